@@ -1,0 +1,35 @@
+/* Every limit, with its reason. tests/limits holds a case at each limit and one past it. */
+#ifndef KEYWAY_BASE_LIMITS_H
+#define KEYWAY_BASE_LIMITS_H
+
+/* Bytes of one YAML file. The largest real export seen in the trade is under 2 MB; 8 MB parses in a quarter of a
+ * second. */
+#define LIMIT_YAML_BYTES (8u * 1024 * 1024)
+/* Bytes of one scalar: a long note fits, a file pasted into a value does not. */
+#define LIMIT_YAML_SCALAR (64u * 1024)
+/* Nested levels: our deepest shape uses 6; libyaml itself recurses no deeper than this allows. */
+#define LIMIT_YAML_DEPTH 24
+/* Nodes of one file: 40 tables of 64 x 64 are 164 000. */
+#define LIMIT_YAML_NODES 1000000
+/* Problems kept for one run: a person mends the first ones first. */
+#define LIMIT_PROBLEMS 200
+/* Points of an axis, rows and columns of a table: four times the largest in the trade. */
+#define LIMIT_AXIS 256
+/* Items of a list, pins of a map, records of a reading. */
+#define LIMIT_ITEMS 4096
+/* Bytes of one log. Places are 64 bits wide; this keeps a wrong file from filling memory. */
+#define LIMIT_LOG_BYTES (2048ull * 1024 * 1024)
+/* Columns of a log. */
+#define LIMIT_LOG_COLUMNS 1024
+/* Bytes of one log line. */
+#define LIMIT_LOG_LINE (256u * 1024)
+/* Bytes of a rule's expression: the longest shipped one is under 400. */
+#define LIMIT_EXPRESSION_BYTES 4096
+/* Nested levels of an expression; the parser and the evaluator recurse this deep. */
+#define LIMIT_EXPRESSION_DEPTH 64
+/* Rules of all packs together. */
+#define LIMIT_RULES 4096
+/* Samples that Theil-Sen takes: all pairs of this many are 130 816. */
+#define LIMIT_ROBUST_SAMPLES 512
+
+#endif

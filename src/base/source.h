@@ -1,0 +1,51 @@
+/* Bytes that were read, and the only opener of inputs. A source keeps its bytes until its arena goes.
+ * Any room may include this; only read/ and cli/ open. Not thread-safe while sources are being added. */
+#ifndef KEYWAY_BASE_SOURCE_H
+#define KEYWAY_BASE_SOURCE_H
+
+#include "base/arena.h"
+#include "base/place.h"
+#include "base/problem.h"
+#include "base/slice.h"
+
+struct source {
+  uint32_t id;                /* from 1 */
+  struct slice path;          /* as given; "-" for standard input */
+  struct slice name;          /* as printed: see sources_name */
+  struct slice bytes;         /* the whole content */
+  struct source_lines *lines; /* start of each line, built when first asked for */
+};
+
+/* A place as people read it. Columns count characters (code points) from 1; a tab is one character. */
+struct position {
+  struct slice name; /* of the source */
+  uint64_t line;     /* from 1 */
+  uint64_t column;   /* from 1 */
+  struct slice text; /* the whole line, without its line end */
+  size_t from, to;   /* bytes of `text` to mark; to > from, cut at the end of the line (to may be one past it) */
+};
+
+struct sources;
+
+/* The set of sources of one run; lives in `arena`. */
+struct sources *sources_new(struct arena *arena);
+
+/* Opens a file ("-": standard input), reads it whole. Missing, unreadable, a directory, over `limit` bytes: adds a
+ * problem (place: the source, point 0) and returns NULL. A regular file is opened non-blocking and checked, so that a
+ * pipe or device named by mistake does not hang. */
+const struct source *sources_open(struct sources *sources, const char *path, uint64_t limit, struct problems *problems);
+
+/* Bytes already in memory (embedded packs, tests); not copied, must outlive the set. */
+const struct source *sources_memory(struct sources *sources, const char *name, struct slice bytes);
+
+/* Settles the printed names: paths relative to `root` when it is given and is a leading part of the path; otherwise
+ * the shortest tail of each path that tells it from the others, so that output does not depend on the working
+ * directory. Call after the last sources_open and before printing. */
+void sources_name(struct sources *sources, const char *root);
+
+const struct source *sources_get(const struct sources *sources, uint32_t id); /* NULL when unknown */
+
+/* false (and zeroes) when the place has no source. */
+bool sources_position(struct sources *sources, struct place place, struct position *out);
+
+#endif

@@ -1,0 +1,117 @@
+/* Values of settings, job sheets and logs, each with its unit and the place it came from. May be included by every room
+ * above units/. Values live in the arena of their subject and are immutable once read; safe to share between threads.
+ */
+#ifndef KEYWAY_MODEL_VALUE_H
+#define KEYWAY_MODEL_VALUE_H
+
+#include "base/arena.h"
+#include "base/place.h"
+#include "base/slice.h"
+#include "units/unit.h"
+
+#include <stdint.h>
+
+enum value_kind {
+  VALUE_NUMBER,
+  VALUE_SWITCH,
+  VALUE_CHOICE,
+  VALUE_TEXT,
+  VALUE_LIST, /* of numbers */
+  VALUE_CURVE,
+  VALUE_TABLE,
+  VALUE_PINS,
+  VALUE_RECORDS,
+  VALUE_SERIES /* a log channel */
+};
+
+/* Breakpoints. May be unsorted or repeated: a broken tune must still be audited. */
+struct axis {
+  size_t count;              /* >= 1 */
+  const double *at;          /* base units */
+  const struct place *place; /* one a point */
+  const struct unit *unit;   /* as written */
+  bool increasing;           /* strictly; only then can the curve or table be evaluated */
+};
+
+struct curve {
+  struct axis x;
+  const double *value; /* x.count, base units */
+  const struct place *place;
+  const struct unit *unit;
+};
+
+struct table {
+  struct axis x, y;
+  const double *value; /* value[row * x.count + column], one row for each y, base units */
+  const struct place *place;
+  const struct unit *unit;
+};
+
+struct pin {
+  struct slice function; /* "clutch_switch" */
+  struct slice pin;      /* "IN3" */
+  struct place place;    /* of the pin's text */
+};
+
+struct pins {
+  size_t count;
+  const struct pin *items; /* in file order */
+};
+
+struct record_field { /* what a reading's records hold: from the vocabulary */
+  struct slice name;
+  const struct unit *unit;
+};
+
+struct record {
+  struct place place;            /* the whole record */
+  const struct quantity *fields; /* one for each record_field, in that order */
+  const bool *has;               /* false: the field was left out */
+  const struct place *places;    /* of each field's text */
+};
+
+struct records {
+  size_t field_count;
+  const struct record_field *fields;
+  size_t count;
+  const struct record *items;
+};
+
+/* One channel over all rows of the log. Missing samples are marked, never a magic number. */
+struct series {
+  size_t count;
+  const double *at;     /* base units; unspecified where missing */
+  const uint8_t *known; /* 1: sample is there; NULL: all are */
+  const struct unit *unit;
+};
+
+struct value {
+  enum value_kind kind;
+  struct place place; /* of the value's text; of the header cell for a channel */
+  union {
+    struct quantity number;
+    bool on;
+    struct slice text; /* choice, text */
+    struct {
+      size_t count;
+      const double *items; /* base units */
+      const struct place *places;
+      const struct unit *unit;
+    } list;
+    struct curve curve;
+    struct table table;
+    struct pins pins;
+    struct records records;
+    struct series series;
+  } as;
+};
+
+bool axis_is_increasing(const double *at, size_t count);
+
+/* Linear between points, edge value held outside. false when the axis is not increasing. Base units in and out. Worked
+ * examples and the comparison with numpy/GSL are in tests/unit/test_model_table.c. */
+bool curve_at(const struct curve *curve, double x, double *out);
+/* Bilinear, edges held. */
+bool table_at(const struct table *table, double x, double y, double *out);
+
+#endif
