@@ -5,11 +5,8 @@
 #include "base/arena.h"
 #include "base/place.h"
 #include "base/slice.h"
+#include "model/stage.h"
 #include "units/unit.h"
-
-enum severity { SEVERITY_NONE, SEVERITY_NOTE, SEVERITY_CHECK, SEVERITY_FIX, SEVERITY_STOP, SEVERITY_COUNT };
-const char *severity_name(enum severity severity);         /* "note" ...; "none" for SEVERITY_NONE */
-bool severity_find(struct slice name, enum severity *out); /* the four words; "never" is the caller's business */
 
 enum verdict { VERDICT_FLAGGED, VERDICT_CLEAR, VERDICT_UNDECIDED, VERDICT_NOT_APPLICABLE, VERDICT_COUNT };
 const char *verdict_name(enum verdict verdict); /* "flagged", "clear", "undecided", "not_applicable" */

@@ -4,6 +4,7 @@
 #define KEYWAY_MODEL_SUBJECT_H
 
 #include "base/source.h"
+#include "model/stage.h"
 #include "model/value.h"
 #include "model/vocabulary.h"
 
@@ -12,10 +13,6 @@ struct settings {
   const struct source *source;
   const struct value **values; /* vocabulary->count[SCOPE_TUNE] */
 };
-
-enum stage { STAGE_LOOK, STAGE_DYNO, STAGE_DELIVERY, STAGE_COUNT };
-const char *stage_name(enum stage stage);
-bool stage_find(struct slice name, enum stage *out);
 
 struct job_limit { /* the job sheet's own threshold, in place of a pack's default */
   struct slice name;
