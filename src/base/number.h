@@ -9,8 +9,9 @@
  * nearest to the decimal (as strtod). No hex, no inf, no nan, no leading blanks. `point` is '.' or ','. */
 size_t number_read(struct slice text, char point, double *out);
 
-/* Shortest decimal that `digits` significant digits give (1..17), without trailing zeros; plain notation from 1e-4 up
- * to 1e9, otherwise exponent. Minus zero prints as 0. Returns the length written (size must be >= 32). */
+/* Shortest decimal that `digits` significant digits give (1..17), without trailing zeros; plain notation from 1e-4 to
+ * below 1e9, otherwise exponent ("1.5e-7", "1e12"). Minus zero prints as 0. Returns the length written (size must be >=
+ * 32). */
 size_t number_print(char *out, size_t size, double value, int digits);
 
 #endif

@@ -14,7 +14,8 @@
 enum problem_class {
   PROBLEM_OF_USAGE, /* command line: exit 2 */
   PROBLEM_OF_PACK,  /* rule pack: exit 2 */
-  PROBLEM_OF_INPUT  /* settings, log, job sheet, adapter: exit 3 */
+  PROBLEM_OF_INPUT, /* settings, log, job sheet, adapter: exit 3 */
+  PROBLEM_OF_COUNT
 };
 
 struct problem {
@@ -30,7 +31,8 @@ struct problems {
   struct problem *items;
   size_t count; /* kept, at most LIMIT_PROBLEMS */
   size_t capacity;
-  size_t dropped; /* not kept because of the limit */
+  size_t dropped;              /* not kept because of the limit */
+  bool seen[PROBLEM_OF_COUNT]; /* kept or dropped */
 };
 
 void problems_init(struct problems *problems, struct arena *arena, enum problem_class of);
@@ -46,6 +48,7 @@ void problems_hint(struct problems *problems, const char *format, ...) __attribu
 /* Stable order: source, start, order of adding. */
 void problems_sort(struct problems *problems);
 
+/* Whether one of that class was added, kept or dropped. */
 bool problems_has(const struct problems *problems, enum problem_class of);
 
 #endif

@@ -43,6 +43,6 @@ struct slice slice_trim(struct slice s);
 size_t slice_distance(struct slice a, struct slice b);
 
 /* For printf: printf("%.*s", SLICE_ARG(s)). */
-#define SLICE_ARG(s) (int)(s).size, (s).at
+#define SLICE_ARG(s) (int)((s).size < 0x7fffffff ? (s).size : 0x7fffffff), (s).at
 
 #endif
