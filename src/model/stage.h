@@ -21,7 +21,7 @@ enum severity {
   SEVERITY_STOP,  /* do not run, load or hand over the car as it stands */
   SEVERITY_COUNT
 };
-const char *severity_name(enum severity severity); /* "note"; "none" for SEVERITY_NONE */
+const char *severity_name(enum severity severity);         /* "note"; "none" for SEVERITY_NONE */
 bool severity_find(struct slice name, enum severity *out); /* the four words and "none" */
 
 #endif

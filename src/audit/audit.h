@@ -1,0 +1,40 @@
+/* Runs compiled rules on a subject. Included by cli/. The outcome lives in the caller's arena; packs and subject must
+ * outlive it. */
+#ifndef KEYWAY_AUDIT_AUDIT_H
+#define KEYWAY_AUDIT_AUDIT_H
+
+#include "findings/outcome.h"
+#include "model/subject.h"
+#include "rules/pack.h"
+
+struct audit_options {
+  enum stage stage;
+  enum severity fail_on;   /* SEVERITY_NONE: never */
+  size_t need;             /* at least so many rules must be decided (flagged or clear) */
+  const struct rule *only; /* NULL: all; prove runs one */
+};
+
+struct audit_stats {
+  size_t expressions; /* written in the pack, every node counted */
+  size_t distinct;    /* left after equal ones were joined */
+  size_t evaluated;   /* computed in this audit, items of `each` counted one by one */
+  size_t reused;      /* asked for again and taken from the first computation */
+  size_t log_columns, log_columns_decoded, log_rows;
+};
+
+/* The names that expressions may use, from the vocabulary. Limits are added by packs_read. */
+const struct names *audit_names(struct arena *arena, const struct vocabulary *vocabulary);
+
+/* Marks the channels that some rule reads: wanted[vocabulary->count[SCOPE_LOG]], also for log_options. */
+void audit_wanted(const struct packs *packs, const struct vocabulary *vocabulary, bool *wanted);
+
+/* Checks the job sheet's limits against the packs (known name, same unit): adds problems and returns false when one is
+ * wrong. */
+bool audit_check_job(const struct packs *packs, const struct job *job, struct problems *problems);
+
+/* Never fails: what could not be judged is counted as undecided. `stats` may be NULL. inputs, title, problems, exit of
+ * the outcome that belong to files are filled in by the caller. */
+struct outcome *audit_run(struct arena *arena, const struct packs *packs, const struct subject *subject,
+                          struct sources *sources, const struct audit_options *options, struct audit_stats *stats);
+
+#endif

@@ -1,0 +1,98 @@
+/* Rule packs: read, checked, compiled. Included by audit/ and cli/. A set of packs lives in one arena and is immutable
+ * once compiled; it can then be shared between threads. */
+#ifndef KEYWAY_RULES_PACK_H
+#define KEYWAY_RULES_PACK_H
+
+#include "base/problem.h"
+#include "base/source.h"
+#include "expr/expr.h"
+#include "model/stage.h"
+#include "rules/template.h"
+#include "text/yaml.h"
+
+struct limit { /* limit.NAME */
+  struct slice name;
+  struct quantity value;
+  struct quantity step; /* smallest change that the rules' cases must notice */
+  const char *basis, *why;
+  const char *pack; /* the pack's name */
+  struct place place;
+};
+
+struct condition { /* an entry of applies: or needs: */
+  const struct expr *that;
+  const char *otherwise; /* the else: text */
+};
+
+struct check {
+  size_t applies_count, needs_count;
+  const struct condition *applies, *needs;
+  struct slice item_name;   /* of `each`; empty: none */
+  const struct expr *each;  /* NULL: none */
+  const struct expr *where; /* NULL: none */
+  const struct expr *flag;
+  const struct expr *subject;         /* NULL: see subject_name; gives a text for each item */
+  const char *subject_name;           /* "tune.fuel.warm_up_enrichment" */
+  const struct expr *measure, *limit; /* NULL: none */
+  size_t place_count;
+  const struct expr *const *places; /* plain names */
+  const struct message *say;
+  const struct expr *severe; /* NULL: none */
+};
+
+struct rule {
+  struct slice id;
+  const char *title, *topic;
+  enum severity severity[STAGE_COUNT];
+  bool has_severe;
+  enum severity severe[STAGE_COUNT];
+  bool decide_any;
+  size_t check_count;
+  const struct check *checks;
+  const char *why, *act, *verify, *by_design, *basis;
+  size_t caution_count;
+  const char *const *cautions;     /* ids, all known */
+  const struct node *cases;        /* list, or NULL: checked and run by cli/prove.c */
+  const struct node *unchanged_by; /* list, or NULL */
+  const struct node *node;         /* the whole rule as written, for explain */
+  const struct source *source;
+  const char *pack;
+  struct place place; /* of the id */
+  size_t need_count;
+  const char *const *needs; /* every tune./log./job. name that some expression reads, sorted: "log.engine_speed" */
+};
+
+struct caution_text {
+  const char *id, *word, *text;
+};
+
+struct silenced {                /* a shipped rule that a later pack replaced or silenced */
+  const char *rule, *how, *pack; /* how: "replaced" or "silenced: <reason>" */
+};
+
+struct packs {
+  struct arena *arena;
+  const struct names *names; /* vocabulary of expressions, made by audit_names */
+  struct graph *graph;       /* shared sub-expressions */
+  size_t rule_count;
+  const struct rule *const *rules; /* sorted by topic, then id */
+  size_t limit_count;
+  const struct limit *limits;
+  size_t caution_count;
+  const struct caution_text *cautions;
+  size_t silenced_count;
+  const struct silenced *silenced;
+};
+
+/* Reads and compiles packs, in this order; a later one may replace a rule (`replaces: yes` in the rule) or silence it
+ * (`silence: {RULE: REASON}`), only by name. `cautions` is cautions.yaml. NULL when anything was refused: all problems
+ * of all packs are added. */
+const struct packs *packs_read(struct arena *arena, const struct names *names, const struct source *cautions,
+                               const struct source *const *sources, size_t count, struct problems *problems);
+
+const struct rule *packs_find(const struct packs *packs, struct slice id);
+const struct limit *packs_limit(const struct packs *packs, struct slice name);
+/* The nearest rule id, for hints; NULL when none is near. */
+const struct rule *packs_nearest(const struct packs *packs, struct slice id);
+
+#endif
