@@ -183,7 +183,7 @@ size_t number_print(char *out, size_t size, double value, int digits)
   if (!isfinite(value))
     return (size_t)snprintf(out, size, "%s", isnan(value) ? "nan" : value < 0 ? "-inf" : "inf");
   digits = digits < 1 ? 1 : digits > 17 ? 17 : digits;
-  char kept[32], text[48];
+  char kept[32] = "0", text[48];
   int exponent = 0;
   size_t count = digits_of(fabs(value), digits, kept, &exponent), n = 0;
   if (value < 0)

@@ -42,15 +42,22 @@ struct quantity {
 };
 
 /* The unit of that name or alias, as typed by people; NULL when unknown. "°C", "C", "degC" and "deg C" are one unit.
- * Case matters only where it must (mV/MV, ms/Ms do not both exist, so "KPA" and "RPM" are accepted). */
+ * Case matters only where it must: "KPA", "Rpm" and "MV" are accepted, "mPa" and "Ms" are not. Not for composed units:
+ * see unit_read. */
 const struct unit *unit_find(struct slice name);
 
+/* The unit whose spelling is nearest, for "did you mean"; NULL when none is near. */
+const struct unit *unit_nearest(struct slice name);
+
 /* Reads a unit, plain or composed with "/", "." or "*" and whole exponents ("deg/kPa", "g/(kW.h)", "cm3/min", "%/s").
- * Composed ones live in `arena`. NULL on refusal: then *why is one line ("'lb/h' is a mass flow: state a density, for
- * instance ...") that lives in `arena` or is static. Offset units never compose: "degC/s" means degC_diff/s. */
+ * Composed ones live in `arena`. NULL on refusal: then *why is one line ("unknown unit 'kpo'; did you mean 'kPa'?")
+ * that lives in `arena` or is static. Refused with the way out: air-fuel ratios, gauge pressures, gallons of no
+ * country. Offset units never compose: "degC/s" means degC_diff/s. "1/min" alone is rpm. "a/b.c" is refused: a/(b.c) is
+ * meant more often than the (a/b).c that UCUM reads. */
 const struct unit *unit_read(struct arena *arena, struct slice text, const char **why);
 
-/* Reads "10 deg", "170degF", "-4.5e-1 deg/kPa"; a bare number takes `bare`. false on refusal, *why as above. */
+/* Reads "10 deg", "170degF", "-4.5e-1 deg/kPa"; a bare number takes `bare`, and is refused when that is
+ * NULL. false on refusal, *why as above. */
 bool quantity_read(struct arena *arena, struct slice text, const struct unit *bare, struct quantity *out,
                    const char **why);
 
@@ -66,13 +73,19 @@ const char *dimension_name(struct arena *arena, struct dimension d, enum unit_se
 /* Same dimension, and the senses go together (K goes with both). */
 bool unit_agrees(const struct unit *a, const struct unit *b);
 
+/* Why a value in `got` cannot stand where `wanted` is expected, when more can be said than the two dimensions: a mass
+ * flow for a volume flow, a temperature for a difference. NULL: nothing to add. Lives in `arena` or is static. */
+const char *unit_mismatch_hint(struct arena *arena, const struct unit *got, const struct unit *wanted);
+
 /* Coherent unit of a dimension, composed in `arena`, for values whose source had none. */
 const struct unit *unit_of_dimension(struct arena *arena, struct dimension d, enum unit_sense sense);
 
 /* The difference unit that goes with a temperature unit (degC -> degC_diff); any other unit unchanged. */
 const struct unit *unit_difference(const struct unit *unit);
 
-/* a/b and a.b composed in `arena`; never NULL. */
+/* a/b and a.b composed in `arena`; never NULL. Meant for showing a value that is already in base units: equal units
+ * cancel ("deg/kPa" times "kPa" is "deg"), a plain number or percentage leaves the other unit alone, a temperature
+ * counts as a difference. */
 const struct unit *unit_divide(struct arena *arena, const struct unit *a, const struct unit *b);
 const struct unit *unit_multiply(struct arena *arena, const struct unit *a, const struct unit *b);
 
