@@ -132,7 +132,7 @@ static bool read_lexeme(struct reader *reader, struct factors *out)
   const struct unit *unit = tail == 2 ? NULL : unit_find(lexeme);
   if (unit != NULL)
     power = 1;
-  else if (tail > 0)
+  else if (tail > 0 && !is_digit(lexeme.at[size - tail - 1]))
     unit = unit_find(slice_part(lexeme, 0, size - tail));
   if (unit == NULL)
     return refuse_unknown(reader, lexeme);
@@ -321,6 +321,16 @@ const struct unit *unit_read(struct arena *arena, struct slice text, const char 
   return *why == NULL ? unit : NULL;
 }
 
+static const struct unit *coherent_row(struct dimension d)
+{
+  for (size_t i = 0; i < unit_count(); i++) {
+    const struct unit *unit = unit_at(i);
+    if (unit->factor == 1.0 && unit->offset == 0.0 && dimension_equal(unit->dimension, d))
+      return unit;
+  }
+  return NULL;
+}
+
 /* A row may be a product too ("km/h"); the name of anything composed here reads back. */
 static bool unit_factors(struct arena *arena, const struct unit *unit, struct factors *out)
 {
@@ -331,6 +341,20 @@ static bool unit_factors(struct arena *arena, const struct unit *unit, struct fa
   const char *why;
   struct spelling spelled = spelling_fold(name);
   return spelled.size > 0 && read_factors(arena, name, spelling_slice(&spelled), out, &why);
+}
+
+/* A product of several units whose dimension has a unit of its own ("ms.rpm" is an angle, "A.Ohm" a voltage) is shown
+ * in the first unit of that dimension in the table. Not a rate: "%/s" says more than Hz. */
+static const struct unit *usual_unit(struct dimension dimension)
+{
+  const struct unit *coherent = coherent_row(dimension);
+  if (coherent == NULL || has_any(coherent->name, "/.") || coherent == unit_find(slice_of("Hz")))
+    return NULL;
+  for (size_t i = 0; i < unit_count(); i++) {
+    if (dimension_equal(unit_at(i)->dimension, dimension))
+      return unit_difference(unit_at(i));
+  }
+  return NULL;
 }
 
 /* By cancelling factors; NULL when that leads nowhere that is worth showing. */
@@ -347,8 +371,10 @@ static const struct unit *combine_factors(struct arena *arena, const struct unit
   if (dimension_is_none(unit->dimension) && !one_row)
     return unit_find(slice_of("1"));
   const struct unit *row = unit_find(slice_of(unit->name));
-  if (row == NULL)
-    return unit;
+  if (row == NULL) {
+    const struct unit *usual = left.count > 1 ? usual_unit(unit->dimension) : NULL;
+    return usual != NULL ? usual : unit;
+  }
   return dimension_equal(row->dimension, unit->dimension) ? row : NULL;
 }
 
@@ -381,16 +407,6 @@ const struct unit *unit_divide(struct arena *arena, const struct unit *a, const 
 const struct unit *unit_multiply(struct arena *arena, const struct unit *a, const struct unit *b)
 {
   return combine(arena, a, b, 1);
-}
-
-static const struct unit *coherent_row(struct dimension d)
-{
-  for (size_t i = 0; i < unit_count(); i++) {
-    const struct unit *unit = unit_at(i);
-    if (unit->factor == 1.0 && unit->offset == 0.0 && dimension_equal(unit->dimension, d))
-      return unit;
-  }
-  return NULL;
 }
 
 /* "rad/Pa", "kg/s": a quotient of two coherent rows. */

@@ -38,7 +38,7 @@ static const struct named names[] = {
     {{{0, 0, 0, 0, 0, 1, 0}}, "angle"},
     {{{0, 0, -1, 0, 0, 1, 0}}, "speed of rotation"},
     {{{0, 0, 1, 0, 0, 0, 0}}, "time"},
-    {{{0, 0, -1, 0, 0, 0, 0}}, "frequency"},
+    {{{0, 0, -1, 0, 0, 0, 0}}, "frequency or rate"},
     {{{0, 0, 0, 0, 0, 0, 1}}, "mixture (lambda)"},
     {{{2, 1, -3, -1, 0, 0, 0}}, "voltage"},
     {{{0, 0, 0, 1, 0, 0, 0}}, "current"},

@@ -30,9 +30,13 @@ const struct unit *unit_at(size_t index)
 
 static const struct unit *find_exact(struct slice spelled)
 {
-  /* Names before UCUM codes: "K" is both a unit and the code of a difference. */
+  /* Names first, because most texts are one; UCUM codes last: "K" is both a unit and the code of a difference. */
   for (size_t i = 0; i < ROW_COUNT; i++) {
-    if (spelling_among(spelled, rows[i].unit.name) || spelling_among(spelled, rows[i].also))
+    if (spelling_among(spelled, rows[i].unit.name))
+      return &rows[i].unit;
+  }
+  for (size_t i = 0; i < ROW_COUNT; i++) {
+    if (spelling_among(spelled, rows[i].also))
       return &rows[i].unit;
   }
   for (size_t i = 0; i < ROW_COUNT; i++) {
