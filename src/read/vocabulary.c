@@ -9,10 +9,19 @@
 #include <stdint.h>
 #include <stdlib.h>
 
+#define UNITS_KEPT 64
+
+struct unit_seen {
+  struct slice text;
+  const struct unit *unit;
+};
+
 struct reader {
   struct arena *arena;
   struct problems *problems;
   bool refused;
+  struct unit_seen seen[UNITS_KEPT]; /* a dictionary names some 30 units some 200 times, at every start */
+  size_t seen_count;
 };
 
 #define REFUSE(r, place, ...) ((r)->refused = true, problems_add((r)->problems, (place), __VA_ARGS__))
@@ -41,9 +50,15 @@ static const struct unit *read_unit(struct reader *r, const struct node *node)
   const char *why = NULL;
   if (!is_text(r, node, "a unit"))
     return NULL;
+  for (size_t i = 0; i < r->seen_count; i++) {
+    if (slice_equal(r->seen[i].text, node->text))
+      return r->seen[i].unit;
+  }
   const struct unit *unit = unit_read(r->arena, node->text, &why);
   if (unit == NULL)
     REFUSE(r, node->place, "%s", why);
+  else if (r->seen_count < UNITS_KEPT)
+    r->seen[r->seen_count++] = (struct unit_seen){node->text, unit};
   return unit;
 }
 
