@@ -1,0 +1,293 @@
+/* Evaluation: one function an operator, results kept by slot. Reading order: evaluate, compute, then series.c
+ * (operators on numbers, conditions and series), reduce.c (series to numbers), collect.c (collections for `each`).
+ *
+ * Numbers carry a bound of their rounding error. A comparison is decided on the decimal numbers as written: two that
+ * differ by no more than the bounds are equal, so that a limit is a limit in every unit. */
+#include "expr/eval.h"
+
+#include "expr/builtin.h"
+#include "expr/run.h"
+
+#include <float.h>
+#include <math.h>
+
+struct evaluation *evaluation_new(struct arena *arena, const struct graph *graph, const struct eval_inputs *inputs)
+{
+  struct evaluation *evaluation = ARENA_NEW(arena, struct evaluation);
+  evaluation->arena = arena;
+  evaluation->inputs = inputs;
+  evaluation->memo = ARENA_ARRAY(arena, graph_distinct(graph) + 1, struct memo);
+  evaluation->epoch = 1;
+  return evaluation;
+}
+
+void evaluation_item(struct evaluation *evaluation, const struct item *item)
+{
+  evaluation->item = item;
+  evaluation->epoch++;
+}
+
+const struct item *evaluation_current(const struct evaluation *evaluation)
+{
+  return evaluation->item;
+}
+struct eval_stats evaluation_stats(const struct evaluation *evaluation)
+{
+  return evaluation->stats;
+}
+
+struct result run_unknown(struct evaluation *evaluation, const char *name)
+{
+  const char **names = ARENA_ARRAY(evaluation->arena, 1, const char *);
+  names[0] = name;
+  struct missing *missing = ARENA_NEW(evaluation->arena, struct missing);
+  *missing = (struct missing){1, names};
+  return (struct result){.missing = missing};
+}
+
+struct result run_no_sample(struct evaluation *evaluation, const struct expr *call)
+{
+  const struct name *name = expr_first_name(call);
+  if (!name)
+    return run_unknown(evaluation, "a usable sample");
+  return run_unknown(evaluation, arena_print(evaluation->arena, "a usable sample of %.*s", SLICE_ARG(name->full)));
+}
+
+struct result run_unknown_of(struct evaluation *evaluation, const struct result *results, size_t count)
+{
+  size_t room = 0, used = 0;
+  for (size_t i = 0; i < count; i++)
+    room += !results[i].known && results[i].missing ? results[i].missing->count : 0;
+  const char **names = ARENA_ARRAY(evaluation->arena, room + 1, const char *);
+  for (size_t i = 0; i < count; i++) {
+    for (size_t k = 0; !results[i].known && results[i].missing && k < results[i].missing->count; k++) {
+      const char *name = results[i].missing->names[k];
+      size_t seen = 0;
+      while (seen < used && strcmp(names[seen], name) != 0)
+        seen++;
+      if (seen == used)
+        names[used++] = name;
+    }
+  }
+  struct missing *missing = ARENA_NEW(evaluation->arena, struct missing);
+  *missing = (struct missing){used, names};
+  return (struct result){.missing = missing};
+}
+
+struct result run_number(double value, double error, const struct unit *unit)
+{
+  return (struct result){.known = true, .number = value, .error = error, .unit = unit};
+}
+
+struct result run_condition(bool on)
+{
+  return (struct result){.known = true, .on = on};
+}
+struct result run_text(struct slice text)
+{
+  return (struct result){.known = true, .text = text};
+}
+
+/* Rounding of reading a decimal and turning it into base units. */
+static double reading_error(double base, const struct unit *unit)
+{
+  return 4 * DBL_EPSILON * (fabs(base) + (unit ? fabs(unit->offset) : 0));
+}
+
+static double series_error(const struct series *series)
+{
+  double largest = 0;
+  for (size_t i = 0; i < series->count; i++) {
+    if ((!series->known || series->known[i]) && fabs(series->at[i]) > largest)
+      largest = fabs(series->at[i]);
+  }
+  return reading_error(largest, series->unit);
+}
+
+/* A channel that is a switch: on where its number is not 0. */
+static struct vector switch_vector(struct evaluation *evaluation, const struct series *series)
+{
+  uint8_t *on = ARENA_ARRAY(evaluation->arena, series->count, uint8_t);
+  for (size_t i = 0; i < series->count; i++)
+    on[i] = series->at[i] != 0;
+  return (struct vector){series->count, NULL, on, series->known};
+}
+
+static struct result from_value(struct evaluation *evaluation, const struct expr *expr, const struct value *value)
+{
+  switch (value->kind) {
+  case VALUE_NUMBER:
+    return run_number(value->as.number.value, reading_error(value->as.number.value, value->as.number.unit),
+                      value->as.number.unit);
+  case VALUE_SWITCH:
+    return run_condition(value->as.on);
+  case VALUE_CHOICE:
+  case VALUE_TEXT:
+    return run_text(value->as.text);
+  case VALUE_SERIES: {
+    const struct series *series = &value->as.series;
+    struct result result = {.known = true, .unit = series->unit, .error = series_error(series)};
+    if (expr->type.kind == TYPE_SWITCH)
+      result.series = switch_vector(evaluation, series);
+    else
+      result.series = (struct vector){series->count, series->at, NULL, series->known};
+    return result;
+  }
+  case VALUE_RECORDS:
+    return run_records(evaluation, expr, value);
+  case VALUE_LIST:
+  case VALUE_CURVE:
+  case VALUE_TABLE:
+  case VALUE_PINS:
+    break;
+  }
+  return (struct result){.known = true, .value = value};
+}
+
+static struct result from_name(struct evaluation *evaluation, const struct expr *expr)
+{
+  const struct name *name = expr->name;
+  if (name->scope == NAME_LIMIT) {
+    struct quantity limit = evaluation->inputs->limits[name->index];
+    return run_number(limit.value, reading_error(limit.value, limit.unit), limit.unit);
+  }
+  const struct value *const *values = evaluation->inputs->values[name->scope];
+  const struct value *value = values ? values[name->index] : NULL;
+  if (!value)
+    return run_unknown(evaluation, arena_text(evaluation->arena, name->full));
+  return from_value(evaluation, expr, value);
+}
+
+static struct result from_in(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result left = evaluate(evaluation, expr->args[0]);
+  if (!left.known)
+    return left;
+  const struct expr *list = expr->args[1];
+  for (size_t i = 0; i < list->text_count; i++) {
+    if (run_same_text(left.text, list->texts[i]))
+      return run_condition(true);
+  }
+  return run_condition(false);
+}
+
+static struct result from_field(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result item = evaluate(evaluation, expr->args[0]);
+  return item.known ? item.item->fields[expr->field] : item;
+}
+
+static struct result compute(struct evaluation *evaluation, const struct expr *expr)
+{
+  switch (expr->op) {
+  case EXPR_NUMBER:
+    return run_number(expr->number.value, reading_error(expr->number.value, expr->number.unit), expr->number.unit);
+  case EXPR_TEXT:
+    return run_text(expr->text);
+  case EXPR_SWITCH:
+    return run_condition(expr->on);
+  case EXPR_TEXTS:
+    return (struct result){.known = true};
+  case EXPR_NAME:
+    return from_name(evaluation, expr);
+  case EXPR_STAGE:
+    return run_text(evaluation->inputs->stage);
+  case EXPR_ITEM:
+    return (struct result){.known = true, .item = evaluation->item};
+  case EXPR_FIELD:
+    return from_field(evaluation, expr);
+  case EXPR_NEGATE:
+    return run_negate(evaluation, expr);
+  case EXPR_ADD:
+  case EXPR_SUBTRACT:
+  case EXPR_MULTIPLY:
+  case EXPR_DIVIDE:
+    return run_arithmetic(evaluation, expr);
+  case EXPR_EQUAL:
+  case EXPR_UNEQUAL:
+  case EXPR_LESS:
+  case EXPR_LESS_EQUAL:
+  case EXPR_MORE:
+  case EXPR_MORE_EQUAL:
+    return run_comparison(evaluation, expr);
+  case EXPR_IN:
+    return from_in(evaluation, expr);
+  case EXPR_AND:
+  case EXPR_OR:
+    return run_logic(evaluation, expr);
+  case EXPR_NOT:
+    return run_not(evaluation, expr);
+  case EXPR_OTHERWISE:
+    return run_otherwise(evaluation, expr);
+  case EXPR_APPLY:
+    return run_apply(evaluation, expr);
+  case EXPR_CALL:
+    return expr->builtin->evaluate(evaluation, expr);
+  }
+  return run_unknown(evaluation, "nothing");
+}
+
+struct result evaluate(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct memo *memo = &evaluation->memo[expr->slot];
+  if (memo->epoch != 0 && (!expr->local || memo->epoch == evaluation->epoch)) {
+    evaluation->stats.reused++;
+    return memo->result;
+  }
+  struct result result = compute(evaluation, expr);
+  evaluation->stats.evaluated++;
+  memo->result = result;
+  memo->epoch = evaluation->epoch;
+  return result;
+}
+
+/* Units people use for results whose source gives none, such as a speed times a time. */
+static const struct unit *fitting_unit(struct arena *arena, const struct measure *of)
+{
+  static const char *const names[] = {"deg", "kPa", "rpm", "deg/kPa", "cm3/min", "L", "km/h", "ms"};
+  for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+    const char *why = NULL;
+    const struct unit *unit = unit_read(arena, slice_of(names[i]), &why);
+    if (unit && dimension_equal(unit->dimension, of->dimension))
+      return unit;
+  }
+  return unit_of_dimension(arena, of->dimension, of->sense);
+}
+
+struct quantity result_quantity(struct arena *arena, const struct result *result, const struct type *type)
+{
+  const struct unit *unit = result->unit;
+  if (unit && result->per)
+    unit = unit_divide(arena, unit, result->per);
+  if (!unit || (!type->any_unit && !dimension_equal(unit->dimension, type->of.dimension)))
+    unit = fitting_unit(arena, &type->of);
+  return (struct quantity){result->number, unit};
+}
+
+const char *result_print(struct arena *arena, const struct result *result, const struct type *type,
+                         const struct unit *shown, double step)
+{
+  if (!result->known)
+    return "?";
+  if (type->series)
+    return "a series";
+  switch (type->kind) {
+  case TYPE_NUMBER:
+    return quantity_print(arena, result_quantity(arena, result, type), shown, step);
+  case TYPE_SWITCH:
+    if (type->name)
+      return result->on ? "on" : "off"; /* a switch of the vocabulary */
+    return result->on ? "yes" : "no";
+  case TYPE_TEXT:
+    return arena_text(arena, result->text);
+  case TYPE_TEXTS:
+  case TYPE_NUMBERS:
+  case TYPE_CURVE:
+  case TYPE_TABLE:
+  case TYPE_PINS:
+  case TYPE_ITEM:
+  case TYPE_COLLECTION:
+    break;
+  }
+  return type_print(arena, type);
+}

@@ -1,0 +1,69 @@
+/* What the files of the evaluator share. Private to expr/. */
+#ifndef KEYWAY_EXPR_RUN_H
+#define KEYWAY_EXPR_RUN_H
+
+#include "expr/ast.h"
+#include "expr/eval.h"
+
+struct memo {
+  struct result result;
+  uint64_t epoch; /* 0: not computed */
+};
+
+struct timebase { /* of the log; made when first asked for */
+  size_t count;
+  const double *at;      /* seconds */
+  const size_t *segment; /* first row of the unbroken stretch that a row is in: ends at gaps and where time runs back */
+  const size_t *run;     /* one past the last row of it */
+};
+
+struct evaluation {
+  struct arena *arena;
+  const struct eval_inputs *inputs;
+  struct memo *memo; /* one a slot */
+  uint64_t epoch;    /* of the item at hand */
+  const struct item *item;
+  struct timebase *timebase;
+  bool time_tried;
+  struct eval_stats stats;
+};
+
+/* A stretch of the log without a known sample, or a step of its time, longer than this (and than five usual steps) is a
+ * gap. */
+#define RUN_GAP_SECONDS 1.0
+
+struct result run_unknown(struct evaluation *evaluation, const char *name);
+struct result run_no_sample(struct evaluation *evaluation, const struct expr *call); /* "no usable sample of log.x" */
+/* Unknown for every reason that some of the results has. */
+struct result run_unknown_of(struct evaluation *evaluation, const struct result *results, size_t count);
+
+struct result run_number(double value, double error, const struct unit *unit);
+struct result run_condition(bool on);
+struct result run_text(struct slice text);
+
+/* A known result as a series: scalars are repeated. */
+struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr);
+
+/* The log's time, NULL when there is no log. */
+const struct timebase *run_time(struct evaluation *evaluation);
+
+/* Rows i for which the series has a usable number: into newly made arrays; returns how many. `other` may be NULL. */
+size_t run_samples(struct evaluation *evaluation, const struct vector *series, const struct vector *other, double **at,
+                   double **other_at);
+
+/* k-th smallest (from 0); reorders. */
+double run_select(double *at, size_t count, size_t k);
+
+/* Text equality without regard to ASCII case. */
+bool run_same_text(struct slice a, struct slice b);
+
+struct result run_negate(struct evaluation *evaluation, const struct expr *expr);
+struct result run_arithmetic(struct evaluation *evaluation, const struct expr *expr);
+struct result run_comparison(struct evaluation *evaluation, const struct expr *expr);
+struct result run_logic(struct evaluation *evaluation, const struct expr *expr);
+struct result run_not(struct evaluation *evaluation, const struct expr *expr);
+struct result run_otherwise(struct evaluation *evaluation, const struct expr *expr);
+struct result run_apply(struct evaluation *evaluation, const struct expr *expr);
+struct result run_records(struct evaluation *evaluation, const struct expr *expr, const struct value *value);
+
+#endif

@@ -1,0 +1,453 @@
+/* Operators on numbers, conditions and series, sample by sample; a scalar stands for the same value at every sample.
+ * Missing samples stay missing; conditions follow the three-valued logic of the manual. Reading order: operands,
+ * arithmetic, comparison, logic, curves and tables, then the functions. */
+#include "expr/builtin.h"
+#include "expr/run.h"
+
+#include <float.h>
+#include <math.h>
+
+/* One side of an operator: a series, or a number that repeats. */
+struct side {
+  const double *at;
+  const uint8_t *known;
+  double constant;
+};
+
+static struct side side_of(const struct expr *expr, const struct result *result)
+{
+  if (expr->type.series)
+    return (struct side){result->series.at, result->series.known, 0};
+  return (struct side){NULL, NULL, result->number};
+}
+
+static double side_at(const struct side *side, size_t i)
+{
+  return side->at ? side->at[i] : side->constant;
+}
+static bool side_known(const struct side *side, size_t i)
+{
+  return !side->known || side->known[i];
+}
+
+static size_t rows(struct evaluation *evaluation)
+{
+  const struct timebase *time = run_time(evaluation);
+  return time ? time->count : 0;
+}
+
+struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr)
+{
+  if (expr->type.series)
+    return result->series;
+  size_t count = rows(evaluation);
+  if (expr->type.kind == TYPE_SWITCH) {
+    uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+    memset(on, result->on, count);
+    return (struct vector){count, NULL, on, NULL};
+  }
+  double *at = ARENA_ARRAY(evaluation->arena, count, double);
+  for (size_t i = 0; i < count; i++)
+    at[i] = result->number;
+  return (struct vector){count, at, NULL, NULL};
+}
+
+bool run_same_text(struct slice a, struct slice b)
+{
+  if (a.size != b.size)
+    return false;
+  for (size_t i = 0; i < a.size; i++) {
+    char x = a.at[i], y = b.at[i];
+    x = x >= 'A' && x <= 'Z' ? (char)(x + 32) : x;
+    y = y >= 'A' && y <= 'Z' ? (char)(y + 32) : y;
+    if (x != y)
+      return false;
+  }
+  return true;
+}
+
+static uint8_t *both_known(struct evaluation *evaluation, size_t count, const uint8_t *a, const uint8_t *b)
+{
+  if (!a && !b)
+    return NULL;
+  uint8_t *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  for (size_t i = 0; i < count; i++)
+    known[i] = (!a || a[i]) && (!b || b[i]);
+  return known;
+}
+
+struct result run_negate(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result inner = evaluate(evaluation, expr->args[0]);
+  if (!inner.known)
+    return inner;
+  inner.number = -inner.number;
+  if (expr->type.series) {
+    double *at = ARENA_ARRAY(evaluation->arena, inner.series.count, double);
+    for (size_t i = 0; i < inner.series.count; i++)
+      at[i] = -inner.series.at[i];
+    inner.series.at = at;
+  }
+  return inner;
+}
+
+/* The unit that a person would show the result in; NULL where none is at hand. */
+static void pick_unit(const struct expr *expr, const struct result *a, const struct result *b, struct result *out)
+{
+  bool a_plain = dimension_is_none(expr->args[0]->type.of.dimension),
+       b_plain = dimension_is_none(expr->args[1]->type.of.dimension);
+  out->unit = a->unit;
+  out->per = a->per;
+  switch (expr->op) {
+  case EXPR_ADD:
+    if (expr->args[1]->type.of.sense == SENSE_POINT)
+      out->unit = b->unit;
+    return;
+  case EXPR_SUBTRACT:
+    if (expr->args[0]->type.of.sense == SENSE_POINT && expr->type.of.sense == SENSE_DIFFERENCE && a->unit)
+      out->unit = unit_difference(a->unit);
+    return;
+  case EXPR_MULTIPLY:
+    if (a_plain && !b_plain) {
+      out->unit = b->unit;
+      out->per = b->per;
+    } else if (!a_plain && !b_plain) {
+      out->unit = NULL;
+      out->per = NULL;
+    }
+    return;
+  default:
+    break;
+  }
+  if (b_plain) /* a division */
+    return;
+  bool composes = !a->per && !b->per && a->unit && b->unit && !dimension_equal(a->unit->dimension, b->unit->dimension);
+  out->unit = composes ? a->unit : NULL;
+  out->per = composes ? b->unit : NULL;
+}
+
+static double operate(enum expr_op op, double a, double b)
+{
+  switch (op) {
+  case EXPR_ADD:
+    return a + b;
+  case EXPR_SUBTRACT:
+    return a - b;
+  case EXPR_MULTIPLY:
+    return a * b;
+  default:
+    return a / b;
+  }
+}
+
+/* Bound of the result's rounding, for operands no larger than a and b (in size). For a quotient b is the smallest. */
+static double operate_error(enum expr_op op, double a, double a_error, double b, double b_error, double result)
+{
+  double own = fabs(result) * DBL_EPSILON;
+  switch (op) {
+  case EXPR_ADD:
+  case EXPR_SUBTRACT:
+    return a_error + b_error + own;
+  case EXPR_MULTIPLY:
+    return fabs(a) * b_error + fabs(b) * a_error + own;
+  default:
+    return b == 0 ? 0 : (a_error + fabs(result) * b_error) / fabs(b) + own;
+  }
+}
+
+static double extent(const struct side *side, size_t count, bool smallest)
+{
+  double best = smallest ? INFINITY : 0;
+  for (size_t i = 0; i < count; i++) {
+    if (!side_known(side, i))
+      continue;
+    double size = fabs(side_at(side, i));
+    if (smallest ? (size < best && size > 0) : size > best)
+      best = size;
+  }
+  return isinf(best) ? 0 : best;
+}
+
+static struct result series_arithmetic(struct evaluation *evaluation, const struct expr *expr,
+                                       const struct result *left, const struct result *right)
+{
+  struct side a = side_of(expr->args[0], left), b = side_of(expr->args[1], right);
+  size_t count = rows(evaluation);
+  double *at = ARENA_ARRAY(evaluation->arena, count, double);
+  uint8_t *known = both_known(evaluation, count, a.known, b.known);
+  struct result result = {.known = true};
+  double largest = 0;
+  for (size_t i = 0; i < count; i++) {
+    if (known && !known[i])
+      continue;
+    at[i] = operate(expr->op, side_at(&a, i), side_at(&b, i));
+    if (isfinite(at[i])) {
+      largest = fmax(largest, fabs(at[i]));
+      continue;
+    }
+    if (!known) { /* divided by 0: no value there */
+      known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+      memset(known, 1, count);
+    }
+    known[i] = 0;
+  }
+  double a_size = extent(&a, count, false), b_size = extent(&b, count, expr->op == EXPR_DIVIDE);
+  result.error = operate_error(expr->op, a_size, left->error, b_size, right->error, largest);
+  result.series = (struct vector){count, at, NULL, known};
+  return result;
+}
+
+struct result run_arithmetic(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result pair[2] = {evaluate(evaluation, expr->args[0]), evaluate(evaluation, expr->args[1])};
+  if (!pair[0].known || !pair[1].known)
+    return run_unknown_of(evaluation, pair, 2);
+  struct result result;
+  if (expr->type.series) {
+    result = series_arithmetic(evaluation, expr, &pair[0], &pair[1]);
+  } else {
+    double value = operate(expr->op, pair[0].number, pair[1].number);
+    if (!isfinite(value))
+      return run_unknown(evaluation, "a divisor that is not 0");
+    result = run_number(
+        value, operate_error(expr->op, pair[0].number, pair[0].error, pair[1].number, pair[1].error, value), NULL);
+  }
+  pick_unit(expr, &pair[0], &pair[1], &result);
+  return result;
+}
+
+static bool compare(enum expr_op op, double a, double b, double slack)
+{
+  switch (op) {
+  case EXPR_EQUAL:
+    return fabs(a - b) <= slack;
+  case EXPR_UNEQUAL:
+    return fabs(a - b) > slack;
+  case EXPR_LESS:
+    return a < b - slack;
+  case EXPR_LESS_EQUAL:
+    return a <= b + slack;
+  case EXPR_MORE:
+    return a > b + slack;
+  default:
+    return a >= b - slack;
+  }
+}
+
+struct result run_comparison(struct evaluation *evaluation, const struct expr *expr)
+{
+  const struct expr *left = expr->args[0], *right = expr->args[1];
+  struct result pair[2] = {evaluate(evaluation, left), evaluate(evaluation, right)};
+  if (!pair[0].known || !pair[1].known)
+    return run_unknown_of(evaluation, pair, 2);
+  bool equal_op = expr->op == EXPR_EQUAL;
+  if (left->type.kind == TYPE_TEXT)
+    return run_condition(run_same_text(pair[0].text, pair[1].text) == equal_op);
+  double slack = pair[0].error + pair[1].error;
+  if (!expr->type.series) {
+    if (left->type.kind == TYPE_SWITCH)
+      return run_condition((pair[0].on == pair[1].on) == equal_op);
+    return run_condition(compare(expr->op, pair[0].number, pair[1].number, slack));
+  }
+  size_t count = rows(evaluation);
+  uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  struct result result = {.known = true};
+  if (left->type.kind == TYPE_SWITCH) {
+    struct vector a = run_vector(evaluation, &pair[0], left), b = run_vector(evaluation, &pair[1], right);
+    for (size_t i = 0; i < count; i++)
+      on[i] = (a.on[i] == b.on[i]) == equal_op;
+    result.series = (struct vector){count, NULL, on, both_known(evaluation, count, a.known, b.known)};
+    return result;
+  }
+  struct side a = side_of(left, &pair[0]), b = side_of(right, &pair[1]);
+  for (size_t i = 0; i < count; i++)
+    on[i] = compare(expr->op, side_at(&a, i), side_at(&b, i), slack);
+  result.series = (struct vector){count, NULL, on, both_known(evaluation, count, a.known, b.known)};
+  return result;
+}
+
+/* The value of a condition at a row, three-valued: 0 false, 1 true, 2 unknown. */
+static int state_at(const struct expr *expr, const struct result *result, size_t i)
+{
+  if (!result->known)
+    return 2;
+  if (!expr->type.series)
+    return result->on;
+  if (result->series.known && !result->series.known[i])
+    return 2;
+  return result->series.on[i];
+}
+
+/* Joins conditions row by row with a three-valued function; unknown as a whole when no row could be told and some input
+ * was missing. */
+static struct result join_rows(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
+                               int (*join)(int, int))
+{
+  size_t count = rows(evaluation), told = 0;
+  uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t), *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  for (size_t i = 0; i < count; i++) {
+    int state = state_at(expr->args[0], &results[0], i);
+    for (size_t k = 1; k < expr->count; k++)
+      state = join(state, state_at(expr->args[k], &results[k], i));
+    on[i] = state == 1;
+    known[i] = state != 2;
+    told += known[i];
+  }
+  bool all_inputs = true;
+  for (size_t k = 0; k < expr->count; k++)
+    all_inputs = all_inputs && results[k].known;
+  if (told == 0 && !all_inputs)
+    return run_unknown_of(evaluation, results, expr->count);
+  struct result result = {.known = true};
+  result.series = (struct vector){count, NULL, on, told == count ? NULL : known};
+  return result;
+}
+
+static int join_and(int a, int b)
+{
+  return a == 0 || b == 0 ? 0 : a == 1 && b == 1 ? 1 : 2;
+}
+static int join_or(int a, int b)
+{
+  return a == 1 || b == 1 ? 1 : a == 0 && b == 0 ? 0 : 2;
+}
+static int join_either(int a, int b)
+{
+  return a == 1 || b == 1 ? 1 : a == 2 && b == 2 ? 2 : 0;
+}
+
+static struct result join_all(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
+                              int (*join)(int, int))
+{
+  if (expr->type.series)
+    return join_rows(evaluation, expr, results, join);
+  int state = results[0].known ? results[0].on : 2;
+  for (size_t k = 1; k < expr->count; k++)
+    state = join(state, results[k].known ? results[k].on : 2);
+  return state == 2 ? run_unknown_of(evaluation, results, expr->count) : run_condition(state == 1);
+}
+
+struct result run_logic(struct evaluation *evaluation, const struct expr *expr)
+{
+  bool is_and = expr->op == EXPR_AND;
+  struct result pair[2];
+  pair[0] = evaluate(evaluation, expr->args[0]);
+  if (!expr->type.series && pair[0].known && pair[0].on != is_and)
+    return pair[0]; /* false and ..., true or ...: decided */
+  pair[1] = evaluate(evaluation, expr->args[1]);
+  return join_all(evaluation, expr, pair, is_and ? join_and : join_or);
+}
+
+struct result builtin_either(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result results[16];
+  for (size_t i = 0; i < call->count; i++)
+    results[i] = evaluate(evaluation, call->args[i]);
+  return join_all(evaluation, call, results, join_either);
+}
+
+struct result run_not(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result inner = evaluate(evaluation, expr->args[0]);
+  if (!inner.known)
+    return inner;
+  inner.on = !inner.on;
+  if (expr->type.series) {
+    uint8_t *on = ARENA_ARRAY(evaluation->arena, inner.series.count, uint8_t);
+    for (size_t i = 0; i < inner.series.count; i++)
+      on[i] = !inner.series.on[i];
+    inner.series.on = on;
+  }
+  return inner;
+}
+
+/* Row by row: a where it is known, else b. */
+static struct vector fill(struct evaluation *evaluation, struct vector a, struct vector b, const uint8_t *take_a)
+{
+  size_t count = a.count;
+  uint8_t *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  struct vector out = {count, NULL, NULL, known};
+  double *at = a.at ? ARENA_ARRAY(evaluation->arena, count, double) : NULL;
+  uint8_t *on = a.at ? NULL : ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  for (size_t i = 0; i < count; i++) {
+    const struct vector *from = take_a[i] ? &a : &b;
+    known[i] = !from->known || from->known[i];
+    if (at)
+      at[i] = from->at[i];
+    else
+      on[i] = from->on[i];
+  }
+  out.at = at;
+  out.on = on;
+  return out;
+}
+
+struct result run_otherwise(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result left = evaluate(evaluation, expr->args[0]);
+  if (left.known && (!expr->args[0]->type.series || !left.series.known))
+    return left;
+  struct result right = evaluate(evaluation, expr->args[1]);
+  if (!left.known) {
+    if (right.known && expr->type.series)
+      right.series = run_vector(evaluation, &right, expr->args[1]);
+    return right;
+  }
+  if (!right.known)
+    return left;
+  left.series = fill(evaluation, left.series, run_vector(evaluation, &right, expr->args[1]), left.series.known);
+  left.error = fmax(left.error, right.error);
+  return left;
+}
+
+static bool apply_at(const struct value *value, double x, double y, double *out)
+{
+  return value->kind == VALUE_CURVE ? curve_at(&value->as.curve, x, out) : table_at(&value->as.table, x, y, out);
+}
+
+static double largest_value(const struct value *value)
+{
+  size_t count =
+      value->kind == VALUE_CURVE ? value->as.curve.x.count : value->as.table.x.count * value->as.table.y.count;
+  const double *at = value->kind == VALUE_CURVE ? value->as.curve.value : value->as.table.value;
+  double largest = 0;
+  for (size_t i = 0; i < count; i++)
+    largest = fmax(largest, fabs(at[i]));
+  return largest;
+}
+
+struct result run_apply(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result results[3];
+  bool known = true;
+  for (size_t i = 0; i < expr->count; i++) {
+    results[i] = evaluate(evaluation, expr->args[i]);
+    known = known && results[i].known;
+  }
+  if (!known)
+    return run_unknown_of(evaluation, results, expr->count);
+  const struct value *value = results[0].value;
+  struct result result = {.known = true, .error = 16 * DBL_EPSILON * largest_value(value)};
+  result.unit = value->kind == VALUE_CURVE ? value->as.curve.unit : value->as.table.unit;
+  const struct expr *x_expr = expr->args[1], *y_expr = expr->args[expr->count - 1];
+  struct side x = side_of(x_expr, &results[1]), y = side_of(y_expr, &results[expr->count - 1]);
+  bool runs = apply_at(value, 0, 0, &result.number);
+  if (!runs) {
+    const struct name *name = expr_first_name(expr->args[0]);
+    return run_unknown(evaluation, arena_print(evaluation->arena, "%.*s with axes that increase",
+                                               SLICE_ARG(name ? name->full : slice_of("a table"))));
+  }
+  if (!expr->type.series) {
+    apply_at(value, x.constant, y.constant, &result.number);
+    return result;
+  }
+  size_t count = rows(evaluation);
+  double *at = ARENA_ARRAY(evaluation->arena, count, double);
+  uint8_t *told = both_known(evaluation, count, x.known, y.known);
+  for (size_t i = 0; i < count; i++) {
+    if (!told || told[i])
+      apply_at(value, side_at(&x, i), side_at(&y, i), &at[i]);
+  }
+  result.series = (struct vector){count, at, NULL, told};
+  return result;
+}

@@ -1,0 +1,85 @@
+/* Types of expressions and the names that they may use. Included by expr/, rules/, audit/. Immutable once made. */
+#ifndef KEYWAY_EXPR_TYPE_H
+#define KEYWAY_EXPR_TYPE_H
+
+#include "base/arena.h"
+#include "base/slice.h"
+#include "units/unit.h"
+
+enum type_kind {
+  TYPE_NUMBER,
+  TYPE_SWITCH,
+  TYPE_TEXT,
+  TYPE_TEXTS,   /* ["a", "b"] as written in an expression */
+  TYPE_NUMBERS, /* a list out of a file */
+  TYPE_CURVE,
+  TYPE_TABLE,
+  TYPE_PINS,
+  TYPE_ITEM,       /* what `each` runs over */
+  TYPE_COLLECTION, /* of items */
+};
+
+struct measure { /* what kind of number */
+  struct dimension dimension;
+  enum unit_sense sense;
+};
+
+struct type {
+  enum type_kind kind;
+  bool series;                   /* NUMBER, SWITCH: one for each row of the log */
+  bool any_unit;                 /* NUMBER whose unit is known only at run time: for messages */
+  struct measure of;             /* NUMBER, NUMBERS; value of CURVE and TABLE */
+  struct measure x, y;           /* axes of CURVE and TABLE */
+  const struct name *name;       /* TEXT out of a choice: its words; SWITCH of the vocabulary; else NULL */
+  const struct item_shape *item; /* ITEM, COLLECTION */
+};
+
+struct item_field {
+  struct slice name;
+  struct type type;
+};
+
+enum item_kind {
+  ITEM_POINT,
+  ITEM_STEP,
+  ITEM_CELL,
+  ITEM_ALONG_X,
+  ITEM_ALONG_Y,
+  ITEM_AXIS_STEP,
+  ITEM_PIN,
+  ITEM_SHARED_PIN,
+  ITEM_SPAN,
+  ITEM_RECORD
+};
+
+struct item_shape {
+  enum item_kind kind;
+  size_t count;
+  const struct item_field *fields;
+};
+
+enum name_scope { NAME_TUNE, NAME_LOG, NAME_JOB, NAME_LIMIT, NAME_SCOPES };
+
+struct name {
+  enum name_scope scope;
+  struct slice full; /* "tune.fuel.warm_up_enrichment" */
+  size_t index;      /* within its scope: the vocabulary's, or the limit's */
+  struct type type;
+  size_t choice_count; /* of a choice */
+  const struct slice *choices;
+};
+
+struct names {
+  size_t count;
+  const struct name *items; /* sorted by full name */
+};
+
+const struct name *names_find(const struct names *names, struct slice full);
+const struct name *names_nearest(const struct names *names, struct slice full);
+
+/* "a number (pressure)", "a series of switches", "a curve"; lives in `arena` or is static. */
+const char *type_print(struct arena *arena, const struct type *type);
+
+bool measure_equal(struct measure a, struct measure b); /* same dimension, senses that go together */
+
+#endif
