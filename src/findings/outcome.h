@@ -38,6 +38,8 @@ struct outcome {
   size_t finding_count;
   const struct finding *findings; /* in report order */
   size_t verdicts[VERDICT_COUNT]; /* how many rules came to each */
+  size_t clear_count;
+  const char *const *clear; /* ids of the rules that came to clear, in pack order */
   size_t undecided_count;
   const struct undecided *undecided;
   size_t not_applicable_count;

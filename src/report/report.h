@@ -9,28 +9,50 @@
 #include <stdio.h>
 
 struct report_options {
-  bool color;     /* text only; colour never carries meaning alone */
-  unsigned width; /* columns to wrap text at; 0: 88 */
+  bool color;          /* text only; colour never carries meaning alone */
+  unsigned width;      /* columns to wrap text at; 0: 88 */
+  const char *version; /* of the program, for machine-readable formats */
 };
 
-/* Each writes one whole report of one settings file. Control characters of inputs never come out raw. */
-void report_text(FILE *out, const struct outcome *outcome, struct sources *sources,
+/* What a run over several settings files came to, for the last line of a text report. */
+struct report_total {
+  size_t files;
+  size_t at_status[6]; /* how many files came to exit status 0 to 5 */
+  enum severity fail_on;
+  int exit;
+};
+
+/* Each writes one whole report of one settings file. Control characters of inputs never come out raw. false: memory ran
+ * out before the report was whole; a stream that cannot be written is left to the caller (ferror). */
+bool report_text(FILE *out, const struct outcome *outcome, struct sources *sources,
                  const struct report_options *options);
 /* One JSON object on one line. */
-void report_json(FILE *out, const struct outcome *outcome, struct sources *sources,
+bool report_json(FILE *out, const struct outcome *outcome, struct sources *sources,
                  const struct report_options *options);
 
-/* Problems as people read them: "name:line:column: message", the line, a caret line, "hint: ...". Used for stderr and
- * by report_text. */
+/* Between two text reports, and after the last of several: why the program exits as it does. */
+void report_text_between(FILE *out);
+void report_text_total(FILE *out, const struct report_total *total);
+
+/* Problems as people read them: "name:line:column: message", the line, a caret line, "hint: ..."; sorted. Used for
+ * stderr and by report_text. */
 void report_problems(FILE *out, const struct problems *problems, struct sources *sources,
                      const struct report_options *options);
 
-/* Catalogue of formats: name, writer; NULL name ends it. */
+/* "exit 1: 3 findings at fix or over"; lives in `arena`. */
+const char *report_reason(struct arena *arena, const struct outcome *outcome);
+
+/* "settings.yaml:41:7", escaped; only the name when the source is empty; "" without a place. Lives in `arena`. */
+const char *report_place(struct arena *arena, struct sources *sources, struct place place);
+
+/* Catalogue of formats; NULL name ends it. */
 struct report_format {
   const char *name;
   const char *about;
-  void (*write)(FILE *out, const struct outcome *outcome, struct sources *sources,
+  bool (*write)(FILE *out, const struct outcome *outcome, struct sources *sources,
                 const struct report_options *options);
+  void (*between)(FILE *out);                                  /* two reports; NULL: nothing */
+  void (*finish)(FILE *out, const struct report_total *total); /* after several; NULL: nothing */
 };
 extern const struct report_format report_formats[];
 
