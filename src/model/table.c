@@ -2,6 +2,8 @@
  * do. Only a strictly increasing axis makes a function; others are refused here and left to the rules to report. */
 #include "model/value.h"
 
+#include <math.h>
+
 bool axis_is_increasing(const double *at, size_t count)
 {
   for (size_t i = 1; i < count; i++) {
@@ -19,7 +21,7 @@ struct spot {
 /* Bisection: the last point that is not above x. */
 static bool axis_spot(const struct axis *axis, double x, struct spot *out)
 {
-  if (!axis->increasing || axis->count == 0 || x != x)
+  if (!axis->increasing || axis->count == 0 || isnan(x))
     return false;
   size_t last = axis->count - 1;
   if (x <= axis->at[0] || x >= axis->at[last]) {
@@ -39,7 +41,7 @@ static bool axis_spot(const struct axis *axis, double x, struct spot *out)
   return true;
 }
 
-/* Exact at share 0, and exact where both ends are equal; a + (b - a) * t also stays in order as t grows. */
+/* Exact at share 0 and where both ends are equal, and in order as the share grows. */
 static double between(double a, double b, double share)
 {
   return a + (b - a) * share;
@@ -51,7 +53,7 @@ bool curve_at(const struct curve *curve, double x, double *out)
   if (!axis_spot(&curve->x, x, &spot))
     return false;
   *out = between(curve->value[spot.below], curve->value[spot.above], spot.share);
-  return true;
+  return isfinite(*out);
 }
 
 bool table_at(const struct table *table, double x, double y, double *out)
@@ -63,5 +65,5 @@ bool table_at(const struct table *table, double x, double y, double *out)
   const double *above = table->value + row.above * table->x.count;
   *out = between(between(below[column.below], below[column.above], column.share),
                  between(above[column.below], above[column.above], column.share), row.share);
-  return true;
+  return isfinite(*out);
 }

@@ -108,7 +108,8 @@ struct value {
 
 bool axis_is_increasing(const double *at, size_t count);
 
-/* Linear between points, edge value held outside. false when the axis is not increasing. Base units in and out. Worked
+/* Linear between points, edge value held outside. false when the axis is not increasing,
+ * or when the numbers are so large that the result is none. Base units in and out. Worked
  * examples and the comparison with numpy/GSL are in tests/unit/test_model_table.c. */
 bool curve_at(const struct curve *curve, double x, double *out);
 /* Bilinear, edges held. */
