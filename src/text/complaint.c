@@ -28,8 +28,8 @@ static const struct saying says[] = {
     {"did not find expected ',' or '}'", AT_STOP, "a comma or the closing '}' is missing here", NULL},
     {"did not find expected node content", AT_STOP, "a value is missing here", NULL},
     {"did not find expected key", AT_STOP, "a name and a colon are expected here",
-     "names on the same level start in the same column; text that goes on after a closing quote needs quotes around "
-     "all of it"},
+     "names on the same level start in the same column; text that goes on after a closing quote or bracket "
+     "needs quotes around all of it"},
     {"did not find expected '-' indicator", AT_STOP, "the next '-' of the list is expected here",
      "items of a list start in the same column"},
     {"could not find expected ':'", AT_START, "this line has no colon after its name",
@@ -183,9 +183,13 @@ void complaint_add(const struct complaint *complaint, const struct source *sourc
     return;
   }
   problems_add(problems, place_of(source, at, end), "%s", saying->message);
-  if (in_flow && has_start)
+  if (in_flow && has_start && strchr("[{", bytes.at[complaint->from]) != NULL)
     problems_hint(problems, "the '%c' that is open here is in line %zu", bytes.at[complaint->from],
                   complaint_line(bytes, complaint->from));
+  else if (in_flow && has_start && bytes.at[complaint->from] == '?')
+    problems_hint(problems, "write the word unknown, or '?' in quotes");
+  else if (at < bytes.size && bytes.at[at] == '-')
+    problems_hint(problems, "items of a list start in the same column");
   else if (saying->hint != NULL)
     problems_hint(problems, "%s", saying->hint);
 }
