@@ -1,0 +1,285 @@
+/* keyway audit. Reading order: audit_command, which is the pipeline from the command line to the exit status; then
+ * inputs_open, shared_read (job sheet and log, once for all settings files) and file_audit (one settings file, in an
+ * arena of its own). */
+#include "audit/audit.h"
+
+#include "base/limits.h"
+#include "cli/command.h"
+#include "cli/library.h"
+#include "cli/output.h"
+#include "cli/request.h"
+#include "cli/version.h"
+#include "read/job.h"
+#include "read/log.h"
+#include "read/settings.h"
+
+#include <inttypes.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+struct work {
+  struct run *run;
+  struct request request;
+  struct library library;
+  const struct source **settings; /* as opened; NULL: not readable */
+  const struct source *log_source, *job_source;
+  const struct log *log; /* NULL: none given, or refused */
+  const struct job *job;
+  struct problems *refusals; /* one list for each settings file; the last one belongs to log and job sheet */
+  struct outputs outputs;
+  struct report_total total;
+};
+
+static struct problems *shared_problems(const struct work *work)
+{
+  return &work->refusals[work->request.settings_count];
+}
+
+/* All files that are read, for outputs_open. */
+static const char *const *input_paths(const struct work *work, size_t *count)
+{
+  const struct request *request = &work->request;
+  size_t most = request->settings_count + request->rules_count + 2;
+  const char **paths = ARENA_ARRAY(work->run->arena, most, const char *);
+  *count = 0;
+  for (size_t i = 0; i < request->settings_count; i++)
+    paths[(*count)++] = request->settings[i];
+  for (size_t i = 0; i < request->rules_count; i++)
+    paths[(*count)++] = request->rules[i];
+  if (request->log != NULL)
+    paths[(*count)++] = request->log;
+  if (request->job != NULL)
+    paths[(*count)++] = request->job;
+  return paths;
+}
+
+/* Opens everything before anything is read, so that printed names are settled once. */
+static void inputs_open(struct work *work)
+{
+  const struct request *request = &work->request;
+  struct sources *sources = work->run->sources;
+  struct arena *arena = work->run->arena;
+  work->refusals = ARENA_ARRAY(arena, request->settings_count + 1, struct problems);
+  work->settings = ARENA_ARRAY(arena, request->settings_count, const struct source *);
+  for (size_t i = 0; i <= request->settings_count; i++)
+    problems_init(&work->refusals[i], arena, PROBLEM_OF_INPUT);
+  for (size_t i = 0; i < request->settings_count; i++)
+    work->settings[i] = sources_open(sources, request->settings[i], LIMIT_YAML_BYTES, &work->refusals[i]);
+  if (request->log != NULL)
+    work->log_source = sources_open(sources, request->log, LIMIT_LOG_BYTES, shared_problems(work));
+  if (request->job != NULL)
+    work->job_source = sources_open(sources, request->job, LIMIT_YAML_BYTES, shared_problems(work));
+  sources_name(sources, request->root);
+}
+
+static void shared_read(struct work *work)
+{
+  struct arena *arena = work->run->arena;
+  const struct vocabulary *vocabulary = work->library.vocabulary;
+  struct problems *problems = shared_problems(work);
+  if (work->job_source != NULL)
+    work->job = job_read(arena, vocabulary, work->job_source, problems);
+  if (work->job != NULL)
+    audit_check_job(work->library.packs, work->job, problems);
+  if (work->log_source == NULL)
+    return;
+  bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
+  audit_wanted(work->library.packs, vocabulary, wanted);
+  struct log_options options = {.wanted = wanted, .rate = work->request.rate};
+  work->log = log_read(arena, vocabulary, work->log_source, &options, problems);
+}
+
+static enum stage stage_of(const struct work *work)
+{
+  if (work->request.has_stage)
+    return work->request.stage;
+  return work->job != NULL && work->job->has_stage ? work->job->stage : STAGE_LOOK;
+}
+
+static const char *title_of(struct arena *arena, const struct vocabulary *vocabulary, const struct settings *settings)
+{
+  const struct entry *entry = vocabulary_find(vocabulary, SCOPE_TUNE, slice_of("file.title"));
+  if (entry == NULL)
+    return NULL;
+  const struct value *value = settings->values[vocabulary_index(vocabulary, SCOPE_TUNE, entry)];
+  return value != NULL && value->kind == VALUE_TEXT ? arena_text(arena, value->as.text) : NULL;
+}
+
+static void inputs_list(const struct work *work, size_t index, struct arena *arena, struct outcome *outcome)
+{
+  size_t extras = work->library.extra_count;
+  struct outcome_input *inputs = ARENA_ARRAY(arena, extras + 3, struct outcome_input);
+  struct slice settings =
+      work->settings[index] != NULL ? work->settings[index]->name : slice_of(work->request.settings[index]);
+  inputs[outcome->input_count++] = (struct outcome_input){"settings", settings};
+  if (work->request.log != NULL)
+    inputs[outcome->input_count++] =
+        (struct outcome_input){"log", work->log_source != NULL ? work->log_source->name : slice_of(work->request.log)};
+  if (work->request.job != NULL)
+    inputs[outcome->input_count++] =
+        (struct outcome_input){"job", work->job_source != NULL ? work->job_source->name : slice_of(work->request.job)};
+  for (size_t i = 0; i < extras; i++)
+    inputs[outcome->input_count++] = (struct outcome_input){"rules", work->library.extras[i]->name};
+  outcome->inputs = inputs;
+}
+
+static void stats_print(const struct work *work, const struct source *source, const struct arena *arena,
+                        const struct audit_stats *stats)
+{
+  uint64_t bytes = source->bytes.size;
+  bytes += work->log_source != NULL ? work->log_source->bytes.size : 0;
+  bytes += work->job_source != NULL ? work->job_source->bytes.size : 0;
+  fprintf(stderr,
+          "expressions: %zu written, %zu distinct, %zu evaluated, %zu reused\n"
+          "log: %zu columns, %zu decoded, %zu rows\n"
+          "bytes: %" PRIu64 " read, %zu in arenas\n",
+          stats->expressions, stats->distinct, stats->evaluated, stats->reused, stats->log_columns,
+          stats->log_columns_decoded, stats->log_rows, bytes, arena_used(work->run->arena) + arena_used(arena));
+}
+
+/* What was refused for this file: its own problems behind those of log and job sheet. */
+static struct problems *problems_of(const struct work *work, size_t index, struct arena *arena)
+{
+  const struct problems *own = &work->refusals[index], *shared = shared_problems(work);
+  struct problems *all = ARENA_NEW(arena, struct problems);
+  problems_init(all, arena, PROBLEM_OF_INPUT);
+  all->count = own->count + shared->count;
+  all->dropped = own->dropped + shared->dropped;
+  all->seen[PROBLEM_OF_INPUT] = all->count > 0;
+  all->items = ARENA_ARRAY(arena, all->count, struct problem);
+  if (shared->count > 0)
+    memcpy(all->items, shared->items, shared->count * sizeof *all->items);
+  if (own->count > 0)
+    memcpy(all->items + shared->count, own->items, own->count * sizeof *all->items);
+  return all;
+}
+
+static struct outcome *outcome_refused(const struct work *work, struct arena *arena)
+{
+  struct outcome *outcome = ARENA_NEW(arena, struct outcome);
+  outcome->stage = stage_name(stage_of(work));
+  outcome->fail_on = work->request.fail_on;
+  outcome->need = work->request.need;
+  outcome->exit = STATUS_INPUT;
+  return outcome;
+}
+
+static struct outcome *outcome_audited(const struct work *work, size_t index, const struct settings *settings,
+                                       struct arena *arena)
+{
+  const struct vocabulary *vocabulary = work->library.vocabulary;
+  struct subject subject = {.vocabulary = vocabulary, .settings = settings, .log = work->log, .job = work->job};
+  struct audit_options options = {
+      .stage = stage_of(work), .fail_on = work->request.fail_on, .need = work->request.need, .only = NULL};
+  struct audit_stats stats = {0};
+  struct outcome *outcome = audit_run(arena, work->library.packs, &subject, work->run->sources, &options, &stats);
+  outcome->title = title_of(arena, vocabulary, settings);
+  outcome->exit = (int)status_of_outcome(outcome);
+  if (work->request.stats)
+    stats_print(work, work->settings[index], arena, &stats);
+  return outcome;
+}
+
+static bool color_of(const struct work *work, const struct output *output)
+{
+  if (work->request.color != COLOR_AUTO)
+    return work->request.color == COLOR_ALWAYS;
+  const char *no_color = getenv("NO_COLOR"), *terminal = getenv("TERM");
+  return output->target == NULL && isatty(STDOUT_FILENO) && (no_color == NULL || no_color[0] == '\0') &&
+         (terminal == NULL || strcmp(terminal, "dumb") != 0);
+}
+
+static bool reports_write(struct work *work, const struct outcome *outcome)
+{
+  bool done = true;
+  for (size_t i = 0; i < work->outputs.count; i++) {
+    const struct output *output = &work->outputs.items[i];
+    struct report_options options = {.color = color_of(work, output), .width = 0, .version = KEYWAY_VERSION};
+    if (work->total.files > 0 && output->format->between != NULL)
+      output->format->between(output->stream);
+    done = output->format->write(output->stream, outcome, work->run->sources, &options) && done;
+  }
+  return done;
+}
+
+/* Whether the text report on standard output will show the problems; otherwise standard error must. */
+static bool text_shown(const struct work *work)
+{
+  for (size_t i = 0; i < work->outputs.count; i++) {
+    if (work->outputs.items[i].target == NULL && work->outputs.items[i].format == &report_formats[0])
+      return true;
+  }
+  return false;
+}
+
+/* One settings file from its bytes to its reports. A file that cannot be read does not stop the others. */
+static bool file_audit(struct work *work, size_t index)
+{
+  struct arena *arena = arena_new();
+  struct problems *own = &work->refusals[index];
+  const struct source *source = work->settings[index];
+  const struct settings *settings = NULL;
+  if (source != NULL)
+    settings = settings_read(arena, work->library.vocabulary, source, own);
+  bool refused = settings == NULL || own->seen[PROBLEM_OF_INPUT] || shared_problems(work)->seen[PROBLEM_OF_INPUT];
+  struct outcome *outcome = refused ? outcome_refused(work, arena) : outcome_audited(work, index, settings, arena);
+  inputs_list(work, index, arena, outcome);
+  outcome->problems = problems_of(work, index, arena);
+  bool done = reports_write(work, outcome);
+  if (!text_shown(work))
+    command_refuse(work->run, own);
+  work->total.files++;
+  work->total.at_status[outcome->exit]++;
+  work->total.exit = (int)status_worse((enum status)work->total.exit, (enum status)outcome->exit);
+  arena_free(arena);
+  return done;
+}
+
+/* One line on standard error, status 5. */
+static enum status fault(const char *why)
+{
+  fprintf(stderr, "keyway: %s\n", why);
+  return STATUS_FAULT;
+}
+
+static enum status files_audit(struct work *work)
+{
+  if (!text_shown(work))
+    command_refuse(work->run, shared_problems(work));
+  work->total = (struct report_total){.fail_on = work->request.fail_on, .exit = STATUS_CLEAN};
+  for (size_t i = 0; i < work->request.settings_count; i++) {
+    if (!file_audit(work, i)) {
+      outputs_drop(&work->outputs);
+      return fault("out of memory while writing a report");
+    }
+  }
+  for (size_t i = 0; i < work->outputs.count; i++) {
+    const struct output *output = &work->outputs.items[i];
+    if (work->total.files > 1 && output->format->finish != NULL)
+      output->format->finish(output->stream, &work->total);
+  }
+  const char *why = outputs_commit(work->run->arena, &work->outputs);
+  return why != NULL ? fault(why) : (enum status)work->total.exit;
+}
+
+enum status audit_command(struct run *run, const struct line *line)
+{
+  struct problems refused;
+  problems_init(&refused, run->arena, PROBLEM_OF_USAGE);
+  struct work work = {.run = run};
+  if (!request_read(run->arena, line, &work.request, &refused))
+    return command_refuse(run, &refused);
+  if (!library_read(run->arena, run->sources, LIBRARY_LEAN, work.request.rules, work.request.rules_count, &work.library,
+                    &refused)) {
+    sources_name(run->sources, work.request.root);
+    return command_refuse(run, &refused);
+  }
+  inputs_open(&work);
+  refused.of = PROBLEM_OF_USAGE;
+  size_t count;
+  const char *const *paths = input_paths(&work, &count);
+  if (!outputs_open(run->arena, &work.request, paths, count, &work.outputs, &refused))
+    return command_refuse(run, &refused);
+  shared_read(&work);
+  return files_audit(&work);
+}

@@ -1,0 +1,43 @@
+/* The vocabulary and the rule packs of one run: what is built into the program, then what the command line adds. */
+#include "cli/library.h"
+
+#include "audit/audit.h"
+#include "base/limits.h"
+#include "cli/embedded.h"
+#include "read/vocabulary.h"
+
+static const struct source *embedded_source(struct sources *sources, const struct embedded_file *file)
+{
+  return sources_memory(sources, file->name, (struct slice){(const char *)file->bytes, file->size});
+}
+
+const struct vocabulary *library_vocabulary(struct arena *arena, struct sources *sources, struct problems *problems)
+{
+  return vocabulary_read(arena, embedded_source(sources, &embedded_dictionary), problems);
+}
+
+bool library_read(struct arena *arena, struct sources *sources, enum library_depth depth, const char *const *rules,
+                  size_t rules_count, struct library *out, struct problems *problems)
+{
+  *out = (struct library){0};
+  problems->of = PROBLEM_OF_PACK;
+  const struct source **packs = ARENA_ARRAY(arena, embedded_pack_count + rules_count, const struct source *);
+  size_t count = 0;
+  for (size_t i = 0; i < embedded_pack_count; i++)
+    packs[count++] = embedded_source(sources, depth == LIBRARY_WHOLE ? &embedded_whole_packs[i] : &embedded_packs[i]);
+  bool opened = true;
+  for (size_t i = 0; i < rules_count; i++) {
+    const struct source *source = sources_open(sources, rules[i], LIMIT_YAML_BYTES, problems);
+    opened = opened && source != NULL;
+    if (source != NULL)
+      packs[count++] = source;
+  }
+  const struct source *cautions = embedded_source(sources, &embedded_cautions);
+  out->extras = packs + embedded_pack_count;
+  out->extra_count = count - embedded_pack_count;
+  out->vocabulary = library_vocabulary(arena, sources, problems);
+  if (out->vocabulary == NULL)
+    return false;
+  out->packs = packs_read(arena, audit_names(arena, out->vocabulary), cautions, packs, count, problems);
+  return opened && out->packs != NULL;
+}

@@ -1,0 +1,155 @@
+/* What `keyway audit` was asked to do. Reading order: request_read at the end, then one function an option. */
+#include "cli/request.h"
+
+#include "units/unit.h"
+
+#define RATE_MOST 1e6 /* samples per second: a thousand times the fastest logger of the trade */
+#define NEED_MOST 1000000000u
+
+const struct report_format *request_format(const char *name, struct problems *problems)
+{
+  for (const struct report_format *format = report_formats; format->name != NULL; format++) {
+    if (strcmp(format->name, name) == 0)
+      return format;
+  }
+  problems_add(problems, PLACE_NONE, "'--format' takes %s, not '%s'", line_options[OPTION_FORMAT].argument, name);
+  return NULL;
+}
+
+static void stage_read(const struct line *line, struct request *out, struct problems *problems)
+{
+  const char *value = line_value(line, OPTION_STAGE);
+  out->has_stage = value != NULL;
+  if (value != NULL && !stage_find(slice_of(value), &out->stage))
+    problems_add(problems, PLACE_NONE, "'--stage' takes %s, not '%s'", line_options[OPTION_STAGE].argument, value);
+}
+
+static void fail_on_read(const struct line *line, struct request *out, struct problems *problems)
+{
+  const char *value = line_value(line, OPTION_FAIL_ON);
+  out->fail_on = SEVERITY_FIX;
+  if (value == NULL)
+    return;
+  if (strcmp(value, "never") == 0)
+    out->fail_on = SEVERITY_NONE;
+  else if (!severity_find(slice_of(value), &out->fail_on) || out->fail_on == SEVERITY_NONE)
+    problems_add(problems, PLACE_NONE, "'--fail-on' takes %s, not '%s'", line_options[OPTION_FAIL_ON].argument, value);
+}
+
+static void color_read(const struct line *line, struct request *out, struct problems *problems)
+{
+  const char *value = line_value(line, OPTION_COLOR);
+  out->color = COLOR_AUTO;
+  if (value == NULL || strcmp(value, "auto") == 0)
+    return;
+  if (strcmp(value, "always") == 0)
+    out->color = COLOR_ALWAYS;
+  else if (strcmp(value, "never") == 0)
+    out->color = COLOR_NEVER;
+  else
+    problems_add(problems, PLACE_NONE, "'--color' takes %s, not '%s'", line_options[OPTION_COLOR].argument, value);
+}
+
+static void need_read(const struct line *line, struct request *out, struct problems *problems)
+{
+  const char *value = line_value(line, OPTION_NEED);
+  out->need = 1;
+  if (value == NULL)
+    return;
+  size_t need = 0;
+  const char *at = value;
+  for (; *at >= '0' && *at <= '9' && need <= NEED_MOST; at++)
+    need = need * 10 + (size_t)(*at - '0');
+  out->need = need;
+  if (*at == '\0' && need > 0 && need <= NEED_MOST)
+    return;
+  problems_add(problems, PLACE_NONE, "'--need' takes a whole number from 1 to %u, not '%s'", NEED_MOST, value);
+  if (*at == '\0' && need == 0)
+    problems_hint(problems, "nothing checked is never a pass");
+}
+
+static void rate_read(struct arena *arena, const struct line *line, struct request *out, struct problems *problems)
+{
+  const char *value = line_value(line, OPTION_RATE);
+  if (value == NULL)
+    return;
+  struct quantity rate;
+  const char *why = NULL;
+  const struct unit *hertz = unit_find(slice_of("Hz"));
+  if (!quantity_read(arena, slice_of(value), hertz, &rate, &why)) {
+    problems_add(problems, PLACE_NONE, "'--rate' takes samples per second, not '%s': %s", value, why);
+    return;
+  }
+  out->rate = rate.value;
+  if (!unit_agrees(rate.unit, hertz))
+    problems_add(problems, PLACE_NONE, "'--rate' takes samples per second such as \"25 Hz\", not '%s'", value);
+  else if (!(rate.value > 0.0) || rate.value > RATE_MOST)
+    problems_add(problems, PLACE_NONE, "'--rate' must be over 0 Hz and at most %.0f Hz, not '%s'", RATE_MOST, value);
+}
+
+/* `output` is that of the format before it; NULL when there is none yet. */
+static void output_read(struct output_request *output, const char *value, struct problems *problems)
+{
+  if (output == NULL)
+    problems_add(problems, PLACE_NONE, "'--output %s' stands before the '--format' it belongs to", value);
+  else if (output->file != NULL)
+    problems_add(problems, PLACE_NONE, "'--output' was given twice for one format: '%s' and '%s'", output->file, value);
+  else
+    output->file = value;
+}
+
+/* Two reports in one place would be neither. */
+static void outputs_check(const struct output_request *outputs, size_t count, struct problems *problems)
+{
+  for (size_t i = 0; i < count; i++) {
+    for (size_t j = 0; j < i; j++) {
+      const char *a = outputs[i].file, *b = outputs[j].file;
+      if (a == NULL && b == NULL) {
+        problems_add(problems, PLACE_NONE, "two reports would go to standard output");
+        problems_hint(problems, "follow each '--format' by its '--output FILE'");
+      } else if (a != NULL && b != NULL && strcmp(a, b) == 0) {
+        problems_add(problems, PLACE_NONE, "two reports would go to '%s'", a);
+      }
+    }
+  }
+}
+
+static void outputs_read(struct arena *arena, const struct line *line, struct request *out, struct problems *problems)
+{
+  struct output_request *outputs = ARENA_ARRAY(arena, line->given_count + 1, struct output_request);
+  size_t formats;
+  line_values(arena, line, OPTION_FORMAT, &formats);
+  size_t count = formats == 0 ? 1 : 0;
+  outputs[0].format = &report_formats[0];
+  for (size_t i = 0; i < line->given_count; i++) {
+    const struct line_given *given = &line->given[i];
+    if (given->id == OPTION_FORMAT)
+      outputs[count++].format = request_format(given->value, problems);
+    else if (given->id == OPTION_OUTPUT)
+      output_read(count == 0 ? NULL : &outputs[count - 1], given->value, problems);
+  }
+  for (size_t i = 0; i < count; i++) {
+    if (outputs[i].file != NULL && strcmp(outputs[i].file, "-") == 0)
+      outputs[i].file = NULL;
+  }
+  outputs_check(outputs, count, problems);
+  out->outputs = outputs;
+  out->output_count = count;
+}
+
+bool request_read(struct arena *arena, const struct line *line, struct request *out, struct problems *problems)
+{
+  *out = (struct request){.settings_count = line->argument_count, .settings = line->arguments};
+  out->log = line_value(line, OPTION_LOG);
+  out->job = line_value(line, OPTION_JOB);
+  out->root = line_value(line, OPTION_ROOT);
+  out->stats = line_value(line, OPTION_STATS) != NULL;
+  out->rules = line_values(arena, line, OPTION_RULES, &out->rules_count);
+  stage_read(line, out, problems);
+  fail_on_read(line, out, problems);
+  color_read(line, out, problems);
+  need_read(line, out, problems);
+  rate_read(arena, line, out, problems);
+  outputs_read(arena, line, out, problems);
+  return !problems_has(problems, PROBLEM_OF_USAGE);
+}
