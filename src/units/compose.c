@@ -126,6 +126,8 @@ static bool read_lexeme(struct reader *reader, struct factors *out)
   reader->rest = slice_part(reader->rest, size, reader->rest.size);
   if (size == 0)
     return refuse(reader, "is not a unit: a unit is missing beside '/', '.' or a bracket");
+  if (memchr(lexeme.at, ' ', size) != NULL || memchr(lexeme.at, '\t', size) != NULL)
+    return refuse_unknown(reader, lexeme);
   int power = 1;
   size_t tail = power_at_end(lexeme, &power);
   /* "min-1" inside a product is a power of min; only alone does it stand for rpm. "cm3" is a row of its own. */

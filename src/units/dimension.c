@@ -90,10 +90,12 @@ const char *dimension_name(struct arena *arena, struct dimension d, enum unit_se
   const char *name = name_of(d);
   if (name != NULL)
     return name;
+  /* Nothing is said to be per frequency: that is times time. */
+  const char *per_time = name_of((struct dimension){.of = {[DIM_TIME] = -1}});
   /* "per" first over the divisors, so that deg/s/kPa reads as something per pressure. */
   for (size_t i = 0; i < NAME_COUNT; i++) {
     const char *left = name_of(dimension_times(d, names[i].dimension, 1));
-    if (left != NULL && i > 0)
+    if (left != NULL && i > 0 && names[i].name != per_time)
       return arena_print(arena, "%s per %s", left == names[0].name ? "number" : left, names[i].name);
   }
   for (size_t i = 1; i < NAME_COUNT; i++) {

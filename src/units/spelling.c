@@ -57,11 +57,23 @@ static const struct sign *sign_at(struct slice text)
   return NULL;
 }
 
+/* "5 kPa 3" is a slip of the pen, not a cubed pressure: a blank between a name and a figure stays, and is no unit. */
+static bool blank_parts(const struct spelling *before, struct slice text)
+{
+  struct slice after = slice_trim(text);
+  if (after.size == text.size || before->size == 0 || strchr("/.(", before->at[before->size - 1]) != NULL)
+    return false;
+  if (after.size > 1 && (after.at[0] == '-' || after.at[0] == '+'))
+    after = slice_part(after, 1, after.size);
+  return after.size > 0 && after.at[0] >= '0' && after.at[0] <= '9';
+}
+
 struct spelling spelling_fold(struct slice text)
 {
   struct spelling out = {.size = 0};
+  text = slice_trim(text);
   while (text.size > 0) {
-    const struct sign *sign = sign_at(text);
+    const struct sign *sign = blank_parts(&out, text) ? NULL : sign_at(text);
     struct slice plain = sign != NULL ? slice_of(sign->plain) : slice_part(text, 0, 1);
     if (plain.size > SPELLING_SIZE - out.size)
       return (struct spelling){.size = 0};
