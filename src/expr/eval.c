@@ -53,12 +53,12 @@ struct result run_no_sample(struct evaluation *evaluation, const struct expr *ca
   return run_unknown(evaluation, arena_print(evaluation->arena, "a usable sample of %.*s", SLICE_ARG(name->full)));
 }
 
-struct result run_unknown_of(struct evaluation *evaluation, const struct result *results, size_t count)
+const struct missing *missing_join(struct arena *arena, const struct result *results, size_t count)
 {
   size_t room = 0, used = 0;
   for (size_t i = 0; i < count; i++)
     room += !results[i].known && results[i].missing ? results[i].missing->count : 0;
-  const char **names = ARENA_ARRAY(evaluation->arena, room + 1, const char *);
+  const char **names = ARENA_ARRAY(arena, room + 1, const char *);
   for (size_t i = 0; i < count; i++) {
     for (size_t k = 0; !results[i].known && results[i].missing && k < results[i].missing->count; k++) {
       const char *name = results[i].missing->names[k];
@@ -69,9 +69,14 @@ struct result run_unknown_of(struct evaluation *evaluation, const struct result 
         names[used++] = name;
     }
   }
-  struct missing *missing = ARENA_NEW(evaluation->arena, struct missing);
+  struct missing *missing = ARENA_NEW(arena, struct missing);
   *missing = (struct missing){used, names};
-  return (struct result){.missing = missing};
+  return missing;
+}
+
+struct result run_unknown_of(struct evaluation *evaluation, const struct result *results, size_t count)
+{
+  return (struct result){.missing = missing_join(evaluation->arena, results, count)};
 }
 
 struct result run_number(double value, double error, const struct unit *unit)

@@ -76,6 +76,9 @@ struct result evaluate(struct evaluation *evaluation, const struct expr *expr);
 void evaluation_item(struct evaluation *evaluation, const struct item *item);
 const struct item *evaluation_current(const struct evaluation *evaluation);
 
+/* The names of all that is unknown among the results, each once. */
+const struct missing *missing_join(struct arena *arena, const struct result *results, size_t count);
+
 struct eval_stats evaluation_stats(const struct evaluation *evaluation);
 
 /* The quantity of a known number, in the unit its source used, or a fitting one. */

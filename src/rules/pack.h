@@ -64,6 +64,7 @@ struct rule {
 
 struct caution_text {
   const char *id, *word, *text;
+  bool defers; /* to local law and a qualified person */
 };
 
 struct silenced {                /* a shipped rule that a later pack replaced or silenced */

@@ -1,0 +1,149 @@
+/* An audit: every rule judged, verdicts counted, findings put in order, and what the report has to add gathered.
+ * Reading order: audit_run. */
+#include "audit/audit.h"
+
+#include "audit/judge.h"
+
+/* The packs' limits with the job sheet's own in their place. */
+static const struct quantity *settle_limits(struct arena *arena, const struct packs *packs, const struct job *job)
+{
+  struct quantity *limits = ARENA_ARRAY(arena, packs->limit_count + 1, struct quantity);
+  for (size_t i = 0; i < packs->limit_count; i++) {
+    limits[i] = packs->limits[i].value;
+    for (size_t k = 0; job && k < job->limit_count; k++) {
+      if (slice_equal(job->limits[k].name, packs->limits[i].name))
+        limits[i] = job->limits[k].value;
+    }
+  }
+  return limits;
+}
+
+static void changed_limits(struct arena *arena, const struct packs *packs, const struct job *job,
+                           struct outcome *outcome)
+{
+  if (!job || job->limit_count == 0)
+    return;
+  struct changed_limit *changed = ARENA_ARRAY(arena, job->limit_count, struct changed_limit);
+  for (size_t i = 0; i < job->limit_count; i++) {
+    const struct job_limit *own = &job->limits[i];
+    const struct limit *limit = packs_limit(packs, own->name);
+    if (!limit)
+      continue;
+    changed[outcome->changed_count++] =
+        (struct changed_limit){limit->name.at, own->reason.size ? arena_text(arena, own->reason) : "no reason given",
+                               "job sheet",    own->value,
+                               limit->value,   own->place};
+  }
+  outcome->changed = changed;
+}
+
+static void log_notes(struct arena *arena, const struct log *log, struct sources *sources, struct outcome *outcome)
+{
+  if (!log)
+    return;
+  const char **notes = ARENA_ARRAY(arena, log->note_count + 1, const char *);
+  for (size_t i = 0; i < log->note_count; i++) {
+    struct position position;
+    const struct log_note *note = &log->notes[i];
+    bool placed = note->kind != LOG_NOTE_RATE && sources_position(sources, note->place, &position);
+    notes[i] = placed ? arena_print(arena, "line %llu: %s", (unsigned long long)position.line, note->text) : note->text;
+  }
+  outcome->notes = notes;
+  outcome->note_count = log->note_count;
+}
+
+/* The texts of the cautions that some finding names, in the catalogue's order. */
+static void name_cautions(struct arena *arena, const struct packs *packs, struct outcome *outcome)
+{
+  struct caution *cautions = ARENA_ARRAY(arena, packs->caution_count + 1, struct caution);
+  for (size_t i = 0; i < packs->caution_count; i++) {
+    const struct caution_text *text = &packs->cautions[i];
+    bool named = false;
+    for (size_t f = 0; f < outcome->finding_count && !named; f++) {
+      for (size_t k = 0; k < outcome->findings[f].caution_count && !named; k++)
+        named = strcmp(outcome->findings[f].cautions[k], text->id) == 0;
+    }
+    if (named)
+      cautions[outcome->caution_count++] = (struct caution){text->id, text->word, text->text};
+  }
+  outcome->cautions = cautions;
+}
+
+static void name_silenced(struct arena *arena, const struct packs *packs, struct outcome *outcome)
+{
+  const char **silenced = ARENA_ARRAY(arena, packs->silenced_count + 1, const char *);
+  for (size_t i = 0; i < packs->silenced_count; i++)
+    silenced[i] = arena_print(arena, "%s: %s (pack '%s')", packs->silenced[i].rule, packs->silenced[i].how,
+                              packs->silenced[i].pack);
+  outcome->silenced = silenced;
+  outcome->silenced_count = packs->silenced_count;
+}
+
+struct lists { /* growing parts of an outcome */
+  struct finding *findings;
+  struct undecided *undecided;
+  struct not_applicable *not_applicable;
+  size_t finding_capacity, undecided_capacity, not_applicable_capacity;
+};
+
+static void record(struct arena *arena, const struct rule *rule, const struct judgement *judgement, struct lists *lists,
+                   struct outcome *outcome)
+{
+  outcome->verdicts[judgement->verdict]++;
+  for (size_t i = 0; i < judgement->finding_count; i++) {
+    lists->findings =
+        arena_grow(arena, lists->findings, outcome->finding_count, &lists->finding_capacity, sizeof *lists->findings);
+    lists->findings[outcome->finding_count++] = judgement->findings[i];
+  }
+  if (judgement->verdict == VERDICT_UNDECIDED) {
+    lists->undecided = arena_grow(arena, lists->undecided, outcome->undecided_count, &lists->undecided_capacity,
+                                  sizeof *lists->undecided);
+    lists->undecided[outcome->undecided_count++] =
+        (struct undecided){rule->id.at, rule->title, judgement->missing->count, judgement->missing->names};
+  }
+  if (judgement->verdict == VERDICT_NOT_APPLICABLE) {
+    lists->not_applicable = arena_grow(arena, lists->not_applicable, outcome->not_applicable_count,
+                                       &lists->not_applicable_capacity, sizeof *lists->not_applicable);
+    lists->not_applicable[outcome->not_applicable_count++] =
+        (struct not_applicable){rule->id.at, rule->title, judgement->why};
+  }
+}
+
+struct outcome *audit_run(struct arena *arena, const struct packs *packs, const struct subject *subject,
+                          struct sources *sources, const struct audit_options *options, struct audit_stats *stats)
+{
+  struct outcome *outcome = ARENA_NEW(arena, struct outcome);
+  outcome->stage = stage_name(options->stage);
+  outcome->fail_on = options->fail_on;
+  outcome->need = options->need;
+  struct eval_inputs inputs = {.values = {(const struct value *const *)subject->settings->values,
+                                          subject->log ? (const struct value *const *)subject->log->values : NULL,
+                                          subject->job ? (const struct value *const *)subject->job->values : NULL},
+                               .limits = settle_limits(arena, packs, subject->job),
+                               .names = packs->names,
+                               .stage = slice_of(outcome->stage)};
+  struct judge judge = {arena, packs, subject, evaluation_new(arena, packs->graph, &inputs), options->stage};
+  struct lists lists = {0};
+  for (size_t i = 0; i < packs->rule_count; i++) {
+    if (options->only && options->only != packs->rules[i])
+      continue;
+    struct judgement judgement = judge_rule(&judge, packs->rules[i]);
+    record(arena, packs->rules[i], &judgement, &lists, outcome);
+  }
+  findings_sort(lists.findings, outcome->finding_count);
+  outcome->findings = lists.findings;
+  outcome->undecided = lists.undecided;
+  outcome->not_applicable = lists.not_applicable;
+  name_cautions(arena, packs, outcome);
+  changed_limits(arena, packs, subject->job, outcome);
+  name_silenced(arena, packs, outcome);
+  log_notes(arena, subject->log, sources, outcome);
+  if (stats) {
+    struct eval_stats counted = evaluation_stats(judge.evaluation);
+    const struct log *log = subject->log;
+    *stats = (struct audit_stats){
+        graph_written(packs->graph), graph_distinct(packs->graph), counted.evaluated,       counted.reused,
+        log ? log->column_count : 0, log ? log->decoded_count : 0, log ? log->row_count : 0};
+  }
+  return outcome;
+}

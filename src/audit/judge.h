@@ -1,0 +1,26 @@
+/* Judging one rule on one subject. Private to audit/. */
+#ifndef KEYWAY_AUDIT_JUDGE_H
+#define KEYWAY_AUDIT_JUDGE_H
+
+#include "audit/audit.h"
+#include "expr/eval.h"
+
+struct judge { /* what all rules of one audit share */
+  struct arena *arena;
+  const struct packs *packs;
+  const struct subject *subject;
+  struct evaluation *evaluation;
+  enum stage stage;
+};
+
+struct judgement {
+  enum verdict verdict;
+  size_t finding_count;
+  const struct finding *findings; /* when flagged: one for each subject */
+  const struct missing *missing;  /* when undecided */
+  const char *why;                /* when not applicable */
+};
+
+struct judgement judge_rule(const struct judge *judge, const struct rule *rule);
+
+#endif
