@@ -79,8 +79,8 @@ static const struct wrong wrongs[] = {
      "column as the first one"},
     {"# x\n%YAML 1.1\n---\na: 1\n", "2:1 '%YAML' a directive ('%') is not accepted here | leave this line out"},
     {"", "1:1 '' the file holds nothing | -"},
-    {"# only\n\n", "1:1 '' the file holds nothing | -"},
-    {"---\n...\n", "1:1 '' the file holds nothing | -"},
+    {"# only\n\n", "1:1 '#' the file holds nothing | -"},
+    {"---\n...\n", "1:1 '-' the file holds nothing | -"},
     /* bytes */
     {"\xff\xfe"
      "a",
