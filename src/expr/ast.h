@@ -46,7 +46,8 @@ struct expr {
   struct slice text;      /* TEXT, and the identifier of NAME, FIELD, CALL, ITEM */
   size_t text_count;      /* TEXTS */
   const struct slice *texts;
-  bool on; /* SWITCH */
+  bool on;    /* SWITCH */
+  bool bound; /* stands for a `let`: its spans are of that text */
   /* filled in by the checker */
   struct type type;
   const struct name *name;

@@ -137,9 +137,10 @@ static struct expr *bound(struct parser *parser, struct slice word, size_t from)
     if (!slice_equal(link->name, head))
       continue;
     struct expr *expr = ARENA_NEW(parser->lexer.arena, struct expr);
-    if (link->value)
+    if (link->value) {
       *expr = *link->value;
-    else {
+      expr->bound = true;
+    } else {
       expr->op = EXPR_ITEM;
       expr->text = head;
       expr->type = link->type;

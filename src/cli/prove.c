@@ -1,0 +1,189 @@
+/* keyway prove: every rule's own cases, then every slip a rule's author could make, each of which some case has to
+ * notice. Reading order: prove_command, prove_rule, then prove_case.c (inputs of a case, what it expects) and
+ * prove_change.c (the slips). */
+#include "cli/prove.h"
+
+#include "audit/audit.h"
+#include "cli/library.h"
+#include "cli/prove_case.h"
+#include "cli/prove_change.h"
+#include "rules/rule.h"
+
+#include <stdlib.h>
+
+struct tally {
+  size_t rules, cases, changes, explained; /* explained: not noticed, with a reason in unchanged_by */
+  size_t passed, failed;
+};
+
+struct prover {
+  struct case_reader reader;
+  const struct packs *packs;
+  FILE *out;
+  struct tally tally;
+};
+
+static void fail(struct prover *prover, const struct rule *rule, const char *what)
+{
+  prover->tally.failed++;
+  fprintf(prover->out, "FAIL %.*s: %s\n", SLICE_ARG(rule->id), what);
+}
+
+/* A changed rule in a set of its own. NULL when the change does not compile: then it is no slip that could be shipped.
+ */
+static const struct packs *packs_changed(struct arena *arena, const struct packs *packs, const struct rule *rule,
+                                         const struct change *change, const struct rule **changed)
+{
+  struct packs *copy = ARENA_NEW(arena, struct packs);
+  *copy = *packs;
+  *changed = rule;
+  if (change->limit) {
+    struct limit *limits = ARENA_ARRAY(arena, packs->limit_count, struct limit);
+    memcpy(limits, packs->limits, packs->limit_count * sizeof *limits);
+    limits[change->limit - packs->limits].value.value += change->by;
+    copy->limits = limits;
+    return copy;
+  }
+  struct problems problems;
+  problems_init(&problems, arena, PROBLEM_OF_PACK);
+  copy->graph = graph_new(arena);
+  struct rule_reader reader = {arena,      copy->graph,          packs->names,    rule->source,
+                               rule->pack, packs->caution_count, packs->cautions, &problems};
+  *changed = rule_read(&reader, change->node);
+  if (!*changed)
+    return NULL;
+  const struct rule **rules = ARENA_NEW(arena, const struct rule *);
+  *rules = *changed;
+  copy->rules = rules;
+  copy->rule_count = 1;
+  return copy;
+}
+
+static bool some_case_notices(const struct prover *prover, struct arena *arena, const struct packs *packs,
+                              const struct rule *rule, const struct rule_case *cases, size_t count)
+{
+  for (size_t i = 0; i < count; i++) {
+    if (case_run(&prover->reader, arena, packs, rule, &cases[i]) != NULL)
+      return true;
+  }
+  return false;
+}
+
+/* The reason that the rule gives for a change that no case can notice; NULL when it gives none. */
+static const struct node *explanation(const struct rule *rule, const char *change)
+{
+  const struct node *list = rule->unchanged_by;
+  for (size_t i = 0; list && list->kind == NODE_LIST && i < list->count; i++) {
+    const struct node *text = node_get(&list->items[i], "change"), *why = node_get(&list->items[i], "why");
+    if (text && why && text->kind == NODE_SCALAR && slice_is(text->text, change))
+      return &list->items[i];
+  }
+  return NULL;
+}
+
+static void prove_changes(struct prover *prover, const struct rule *rule, const struct rule_case *cases, size_t count)
+{
+  struct arena *arena = arena_new();
+  struct changes changes = changes_of(arena, prover->packs, rule);
+  const struct node *list = rule->unchanged_by;
+  size_t listed = list && list->kind == NODE_LIST ? list->count : 0, used = 0;
+  for (size_t i = 0; i < changes.count; i++) {
+    struct arena *scratch = arena_new();
+    const struct rule *changed;
+    const struct packs *packs = packs_changed(scratch, prover->packs, rule, &changes.items[i], &changed);
+    if (packs) {
+      bool noticed = some_case_notices(prover, scratch, packs, changed, cases, count);
+      const struct node *why = explanation(rule, changes.items[i].text);
+      prover->tally.changes++;
+      used += why != NULL;
+      if (noticed && why)
+        fail(prover, rule,
+             arena_print(scratch, "unchanged_by lists '%s', which a case does notice", changes.items[i].text));
+      else if (!noticed && !why)
+        fail(prover, rule, arena_print(scratch, "no case notices the change '%s'", changes.items[i].text));
+      else {
+        prover->tally.passed++;
+        prover->tally.explained += why != NULL;
+      }
+    }
+    arena_free(scratch);
+  }
+  if (used < listed)
+    fail(prover, rule, "unchanged_by lists a change that is not among those tried");
+  arena_free(arena);
+}
+
+/* Each rule shows that it flags, stays clear and stays undecided; and does not apply, where it can. */
+static void demand_kinds(struct prover *prover, const struct rule *rule, const struct rule_case *cases, size_t count)
+{
+  bool seen[VERDICT_COUNT] = {false};
+  for (size_t i = 0; i < count; i++)
+    seen[cases[i].expect] = true;
+  bool conditional = false;
+  for (size_t i = 0; i < rule->check_count; i++)
+    conditional = conditional || rule->checks[i].applies_count > 0 || rule->checks[i].where;
+  if (!seen[VERDICT_FLAGGED])
+    fail(prover, rule, "no case expects 'flag'");
+  if (!seen[VERDICT_CLEAR])
+    fail(prover, rule, "no case expects 'clear'");
+  if (!seen[VERDICT_UNDECIDED] && rule->need_count > 0)
+    fail(prover, rule, "no case expects 'undecided'");
+  if (!seen[VERDICT_NOT_APPLICABLE] && conditional && !rule->decide_any)
+    fail(prover, rule, "no case expects 'not applicable', though the rule has conditions");
+}
+
+static void prove_rule(struct prover *prover, const struct rule *rule)
+{
+  prover->tally.rules++;
+  if (!rule->cases || rule->cases->kind != NODE_LIST || rule->cases->count == 0) {
+    fail(prover, rule, "has no cases");
+    return;
+  }
+  struct rule_case *cases = ARENA_ARRAY(prover->reader.arena, rule->cases->count, struct rule_case);
+  size_t count = 0, good = 0;
+  prover->reader.source = rule->source;
+  for (size_t i = 0; i < rule->cases->count; i++)
+    count += case_read(&prover->reader, &rule->cases->items[i], &cases[count]);
+  if (count < rule->cases->count)
+    fail(prover, rule, "has a case that cannot be read");
+  for (size_t i = 0; i < count; i++) {
+    struct arena *scratch = arena_new();
+    const char *why = case_run(&prover->reader, scratch, prover->packs, rule, &cases[i]);
+    if (why)
+      fail(prover, rule, arena_print(scratch, "case '%s': %s", cases[i].name, why));
+    prover->tally.passed += why == NULL;
+    good += why == NULL;
+    arena_free(scratch);
+  }
+  prover->tally.cases += count;
+  demand_kinds(prover, rule, cases, count);
+  if (good == rule->cases->count)
+    prove_changes(prover, rule, cases, count);
+}
+
+int prove_command(struct arena *arena, struct sources *sources, const struct vocabulary *vocabulary,
+                  const char *const *packs, size_t pack_count, FILE *out, struct problems *problems)
+{
+  struct library library;
+  if (!library_read(arena, sources, LIBRARY_WHOLE, packs, pack_count, &library, problems))
+    return 2;
+  struct prover prover = {
+      .reader = {arena, sources, vocabulary, library.packs->names, NULL, problems}, .packs = library.packs, .out = out};
+  problems->of = PROBLEM_OF_PACK;
+  for (size_t i = 0; i < library.packs->rule_count; i++) {
+    const struct rule *rule = library.packs->rules[i];
+    bool own = pack_count == 0;
+    for (size_t k = 0; k < library.extra_count; k++)
+      own = own || rule->source == library.extras[k];
+    if (own)
+      prove_rule(&prover, rule);
+  }
+  const struct tally *tally = &prover.tally;
+  fprintf(out, "%zu rules, %zu cases, %zu changes: %zu noticed, %zu cannot be noticed and say why\n", tally->rules,
+          tally->cases, tally->changes,
+          tally->passed > tally->cases ? tally->passed - tally->cases - tally->explained : 0, tally->explained);
+  fprintf(out, "%zu passed, %zu failed\n", tally->passed, tally->failed);
+  if (problems->count > 0)
+    return 2;
+  return tally->failed > 0 || tally->rules == 0 ? 1 : 0;
+}
