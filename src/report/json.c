@@ -106,15 +106,15 @@ static json_t *evidence_of(struct writer *writer, const struct evidence *evidenc
   return object;
 }
 
-/* Measured and limit share `unit` when they can; `limit_unit` says so when they cannot (a temperature and a step of
- * temperature). */
+/* Measured and limit share `unit` when they can. They cannot when one is a temperature and the other a step of
+ * temperature, which K may be as well: `limit_unit` says it. */
 static void put_measure(struct writer *writer, json_t *object, const struct finding *finding)
 {
   const struct unit *unit = finding->has_measured ? finding->measured.unit : NULL;
   const struct unit *limit_unit = finding->has_limit ? finding->limit.unit : NULL;
   if (limit_unit != NULL && unit == NULL)
     unit = limit_unit;
-  else if (limit_unit != NULL && unit_agrees(unit, limit_unit))
+  else if (limit_unit != NULL && unit->sense == limit_unit->sense && unit_agrees(unit, limit_unit))
     limit_unit = unit;
   put_value(writer, object, "measured", finding->has_measured ? &finding->measured : NULL, unit);
   put_value(writer, object, "limit", finding->has_limit ? &finding->limit : NULL, limit_unit);
@@ -201,8 +201,9 @@ static json_t *limits_of(struct writer *writer, const struct outcome *outcome)
     json_t *object = json_object();
     put_text(writer, object, "name", changed->name);
     put_value(writer, object, "value", &changed->value, changed->value.unit);
-    put_value(writer, object, "usual", &changed->usual, changed->value.unit);
     put_unit(writer, object, "unit", changed->value.unit);
+    put_value(writer, object, "usual", &changed->usual, changed->usual.unit);
+    put_unit(writer, object, "usual_unit", changed->usual.unit);
     put_text(writer, object, "reason", changed->reason);
     put_text(writer, object, "from", changed->from);
     put_place(writer, object, changed->place);

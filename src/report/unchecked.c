@@ -34,32 +34,40 @@ static bool is_name(const char *missing)
          strchr(missing, ' ') == NULL;
 }
 
-static const char *join(struct arena *arena, const char *list, const char *word)
+/* "a", "a and b", "a, b and c" */
+static const char *join(struct arena *arena, const char *const *words, size_t count)
 {
-  return list[0] == '\0' ? word : arena_print(arena, "%s, %s", list, word);
+  const char *list = "";
+  for (size_t i = 0; i < count; i++) {
+    const char *mark = i == 0 ? "" : i + 1 == count ? " and " : ", ";
+    list = arena_print(arena, "%s%s%s", list, mark, words[i]);
+  }
+  return list;
 }
 
 /* Whole inputs that were not given come first and stand for all the names that they would have held. */
 static const char *key_of(const struct page *page, const struct undecided *undecided)
 {
+  const char **words = ARENA_ARRAY(page->arena, undecided->missing_count + 2, const char *);
+  size_t count = 0;
   bool log = input_given(page->outcome, "log"), job = input_given(page->outcome, "job");
   bool no_log = false, no_job = false;
   for (size_t i = 0; i < undecided->missing_count; i++) {
-    no_log = no_log || (!log && is_name(undecided->missing[i]) && starts_with(undecided->missing[i], "log."));
-    no_job = no_job || (!job && is_name(undecided->missing[i]) && starts_with(undecided->missing[i], "job."));
+    bool name = is_name(undecided->missing[i]);
+    no_log = no_log || (name && !log && starts_with(undecided->missing[i], "log."));
+    no_job = no_job || (name && !job && starts_with(undecided->missing[i], "job."));
   }
-  const char *key = "";
   if (no_log)
-    key = join(page->arena, key, "a data log (--log FILE)");
+    words[count++] = "a data log (--log FILE)";
   if (no_job)
-    key = join(page->arena, key, "a job sheet (--job FILE)");
+    words[count++] = "a job sheet (--job FILE)";
   for (size_t i = 0; i < undecided->missing_count; i++) {
     const char *missing = undecided->missing[i];
     bool covered = (no_log && starts_with(missing, "log.")) || (no_job && starts_with(missing, "job."));
     if (is_name(missing) && !covered)
-      key = join(page->arena, key, page_name(page, missing));
+      words[count++] = page_name(page, missing);
   }
-  return key;
+  return join(page->arena, words, count);
 }
 
 static const char *reasons_of(const struct page *page, const struct undecided *undecided)

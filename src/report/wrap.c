@@ -1,5 +1,5 @@
-/* Text set in lines of a given width. Blanks are written before a word, never behind one, so that no line ends in
- * blanks. Reading order: word_take finds what must stay together, word_write puts it down, wrap_add joins the two. */
+/* Text set in lines of a given width. Blanks are written with the word behind them, so that no line ends in blanks.
+ * Reading order: word_take finds what must stay together, word_write puts it down, wrap_add joins the two. */
 #include "report/wrap.h"
 
 #include "report/escape.h"
@@ -38,17 +38,19 @@ static bool is_number(struct slice word)
 void wrap_open(struct wrap *wrap, FILE *out, unsigned width, unsigned first, unsigned indent)
 {
   width = width == 0 ? WRAP_WIDTH : width < WRAP_NARROWEST ? WRAP_NARROWEST : width;
-  *wrap = (struct wrap){.out = out, .width = width, .indent = indent, .column = first, .started = false};
-  if (first > 0)
-    fprintf(out, "%*s", (int)first, "");
+  *wrap = (struct wrap){.out = out, .width = width, .indent = indent, .column = first, .blanks = first};
+}
+
+static void blanks_add(struct wrap *wrap, unsigned count)
+{
+  wrap->blanks += count;
+  wrap->column += count;
 }
 
 static void line_break(struct wrap *wrap)
 {
   fputc('\n', wrap->out);
-  if (wrap->indent > 0)
-    fprintf(wrap->out, "%*s", (int)wrap->indent, "");
-  wrap->column = wrap->indent;
+  wrap->column = wrap->blanks = wrap->indent;
   wrap->started = false;
 }
 
@@ -59,6 +61,9 @@ static void word_write(struct wrap *wrap, struct slice word)
     struct escape_part part = escape_next(word);
     if (wrap->column + part.columns > wrap->width && wrap->column > wrap->indent)
       line_break(wrap);
+    if (wrap->blanks > 0)
+      fprintf(wrap->out, "%*s", (int)wrap->blanks, "");
+    wrap->blanks = 0;
     fputs(part.text, wrap->out);
     wrap->column += part.columns;
     word = slice_part(word, part.used, word.size);
@@ -66,45 +71,41 @@ static void word_write(struct wrap *wrap, struct slice word)
   wrap->started = true;
 }
 
+static size_t room_left(const struct wrap *wrap)
+{
+  return wrap->width > wrap->column ? wrap->width - wrap->column : 0;
+}
+
+/* `columns` must stay on one line with the word. */
+static void word_add(struct wrap *wrap, struct slice word, size_t columns)
+{
+  if (wrap->started && columns + 1 > room_left(wrap))
+    line_break(wrap);
+  else if (wrap->started)
+    blanks_add(wrap, 1);
+  word_write(wrap, word);
+}
+
 void wrap_add(struct wrap *wrap, struct slice text)
 {
   for (blanks_skip(&text); text.size > 0; blanks_skip(&text)) {
-    size_t size = word_size(text);
-    struct slice word = slice_part(text, 0, size), unit = {"", 0};
-    text = slice_part(text, size, text.size);
+    struct slice word = slice_part(text, 0, word_size(text)), unit = {"", 0};
+    text = slice_part(text, word.size, text.size);
     if (is_number(word)) {
       blanks_skip(&text);
       unit = slice_part(text, 0, word_size(text));
       text = slice_part(text, unit.size, text.size);
     }
-    size_t columns = escape_columns(word) + (unit.size > 0 ? 1 + escape_columns(unit) : 0);
-    size_t room = wrap->width > wrap->column ? wrap->width - wrap->column : 0;
-    if (wrap->started && columns + 1 > room) {
-      line_break(wrap);
-    } else if (wrap->started) {
-      fputc(' ', wrap->out);
-      wrap->column++;
-    }
-    word_write(wrap, word);
-    if (unit.size > 0) {
-      bool fits = escape_columns(unit) + 1 <= (wrap->width > wrap->column ? wrap->width - wrap->column : 0);
-      if (fits) {
-        fputc(' ', wrap->out);
-        wrap->column++;
-      } else {
-        line_break(wrap);
-      }
-      word_write(wrap, unit);
-    }
+    size_t columns = escape_columns(unit);
+    word_add(wrap, word, escape_columns(word) + (columns > 0 ? 1 + columns : 0));
+    if (unit.size > 0)
+      word_add(wrap, unit, columns);
   }
 }
 
 void wrap_to(struct wrap *wrap, unsigned column)
 {
-  unsigned blanks = wrap->column < column ? column - wrap->column : wrap->started ? 1 : 0;
-  if (blanks > 0)
-    fprintf(wrap->out, "%*s", (int)blanks, "");
-  wrap->column += blanks;
+  blanks_add(wrap, wrap->column < column ? column - wrap->column : wrap->started ? 1 : 0);
   wrap->started = false;
 }
 
@@ -116,7 +117,7 @@ void wrap_mark(struct wrap *wrap, const char *code)
 void wrap_close(struct wrap *wrap)
 {
   fputc('\n', wrap->out);
-  wrap->column = 0;
+  wrap->column = wrap->blanks = 0;
   wrap->started = false;
 }
 

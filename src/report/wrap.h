@@ -14,7 +14,8 @@ struct wrap {
   FILE *out;
   unsigned width;  /* columns of a line */
   unsigned indent; /* columns before the second and later lines */
-  unsigned column; /* where the cursor stands, from 0 */
+  unsigned column; /* where the next word goes, from 0 */
+  unsigned blanks; /* before it, not yet written */
   bool started;    /* a word stands on this line */
 };
 
