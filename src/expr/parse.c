@@ -160,45 +160,52 @@ static bool starts(struct slice word, const char *prefix)
   return word.size > size && memcmp(word.at, prefix, size) == 0;
 }
 
-static struct expr *named(struct parser *parser)
+/* A word that starts like a name of the vocabulary, so that the checker looks it up. */
+static bool is_vocabulary_name(struct slice word)
 {
-  struct slice word = parser->token.text;
-  size_t from = parser->token.from;
-  struct expr *expr = node(parser, EXPR_NAME, from);
-  expr->text = word;
-  if (slice_is(word, "true") || slice_is(word, "false")) {
-    expr->op = EXPR_SWITCH;
-    expr->on = slice_is(word, "true");
-  } else if (slice_is(word, "stage")) {
-    expr->op = EXPR_STAGE;
-  } else if (!starts(word, "tune.") && !starts(word, "log.") && !starts(word, "job.") && !starts(word, "limit.")) {
-    struct expr *local = bound(parser, word, from);
-    if (local)
-      expr = local;
-    else
-      expr->op = EXPR_CALL; /* a function, or a mistake that the checker explains */
-  }
-  struct token name = parser->token;
-  advance(parser);
-  if (expr->op == EXPR_CALL) {
-    if (!at_symbol(parser, "(")) {
-      struct place place = parser->lexer.locator->place(parser->lexer.locator->context, name.from, name.to);
-      if (!parser->failed) {
-        problems_add(parser->lexer.problems, place, "'%.*s' is not a name of this rule", SLICE_ARG(word));
-        problems_hint(
-            parser->lexer.problems,
-            "settings start with tune., channels with log., facts and readings with job., thresholds with limit.; "
-            "texts are quoted");
-      }
-      parser->failed = true;
-      return NULL;
-    }
+  return starts(word, "tune.") || starts(word, "log.") || starts(word, "job.") || starts(word, "limit.");
+}
+
+/* After a word that is nothing else: a function's arguments. */
+static struct expr *call(struct parser *parser, struct expr *expr, const struct token *name)
+{
+  if (at_symbol(parser, "(")) {
     advance(parser);
     return arguments(parser, expr, NULL) ? expr : NULL;
   }
+  struct place place = parser->lexer.locator->place(parser->lexer.locator->context, name->from, name->to);
+  if (!parser->failed) {
+    problems_add(parser->lexer.problems, place, "'%.*s' is not a name of this rule", SLICE_ARG(name->text));
+    problems_hint(parser->lexer.problems,
+                  "settings start with tune., channels with log., facts and readings with job., "
+                  "thresholds with limit.; texts are quoted");
+  }
+  parser->failed = true;
+  return NULL;
+}
+
+static struct expr *named(struct parser *parser)
+{
+  struct token name = parser->token;
+  struct expr *expr = node(parser, EXPR_NAME, name.from);
+  expr->text = name.text;
+  struct expr *local = NULL;
+  if (slice_is(name.text, "true") || slice_is(name.text, "false")) {
+    expr->op = EXPR_SWITCH;
+    expr->on = slice_is(name.text, "true");
+  } else if (slice_is(name.text, "stage")) {
+    expr->op = EXPR_STAGE;
+  } else if (!is_vocabulary_name(name.text)) {
+    local = bound(parser, name.text, name.from);
+    expr->op = EXPR_CALL; /* when it is not bound */
+  }
+  advance(parser);
+  if (expr->op == EXPR_CALL && !local)
+    return call(parser, expr, &name);
+  expr = local ? local : expr;
   if (!at_symbol(parser, "("))
     return expr;
-  struct expr *apply = node(parser, EXPR_APPLY, from);
+  struct expr *apply = node(parser, EXPR_APPLY, name.from);
   advance(parser);
   return arguments(parser, apply, expr) ? apply : NULL;
 }

@@ -59,7 +59,8 @@ struct rule {
   const char *pack;
   struct place place; /* of the id */
   size_t need_count;
-  const char *const *needs; /* every tune./log./job. name that some expression reads, sorted: "log.engine_speed" */
+  const char *const *needs; /* every tune./log./job. name that some expression reads, sorted: "log.engine_speed";
+                               "tune.*": any curve or table */
 };
 
 struct caution_text {

@@ -365,20 +365,23 @@ struct need_list {
   size_t count, capacity;
 };
 
-static void add_need(void *context, const struct name *name)
+static void add_text(struct need_list *list, const char *text)
 {
-  struct need_list *list = context;
-  if (name->scope == NAME_LIMIT)
-    return;
   size_t at = 0;
-  while (at < list->count && strcmp(list->names[at], name->full.at) < 0)
+  while (at < list->count && strcmp(list->names[at], text) < 0)
     at++;
-  if (at < list->count && strcmp(list->names[at], name->full.at) == 0)
+  if (at < list->count && strcmp(list->names[at], text) == 0)
     return;
   list->names = arena_grow(list->arena, list->names, list->count, &list->capacity, sizeof *list->names);
   memmove(list->names + at + 1, list->names + at, (list->count - at) * sizeof *list->names);
-  list->names[at] = name->full.at;
+  list->names[at] = text;
   list->count++;
+}
+
+static void add_need(void *context, const struct name *name)
+{
+  if (name->scope != NAME_LIMIT)
+    add_text(context, name->full.at);
 }
 
 static void add_needs(struct need_list *list, const struct expr *expr)
@@ -396,6 +399,8 @@ static void collect_needs(struct rule_reader *reader, struct rule *rule)
                                 check->measure, check->limit, check->severe};
     for (size_t k = 0; k < sizeof own / sizeof *own; k++)
       add_needs(&list, own[k]);
+    if (check->each && expr_type(check->each)->item->kind == ITEM_AXIS_STEP)
+      add_text(&list, "tune.*"); /* whichever curves and tables there are */
     for (size_t k = 0; k < check->applies_count; k++)
       add_needs(&list, check->applies[k].that);
     for (size_t k = 0; k < check->needs_count; k++)
