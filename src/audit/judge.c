@@ -174,13 +174,15 @@ static bool conditions_hold(struct work *work, const struct check *check)
   return true;
 }
 
-/* Where a limit's number came from: "limit.warm_up_end, job sheet: thermostat opens at 82". */
+/* Which limit a finding's number is, and where that came from: "limit.warm_up_end, job sheet: thermostat opens at 82".
+ */
 struct limit_walk {
   const struct judge *judge;
+  double value; /* base units */
   const char *text;
 };
 
-static void add_limit(void *context, const struct name *name)
+static void match_limit(void *context, const struct name *name)
 {
   struct limit_walk *walk = context;
   if (name->scope != NAME_LIMIT || walk->text)
@@ -188,14 +190,18 @@ static void add_limit(void *context, const struct name *name)
   struct slice own = slice_part(name->full, strlen("limit."), name->full.size);
   const struct job *job = walk->judge->subject->job;
   for (size_t i = 0; job && i < job->limit_count; i++) {
-    if (slice_equal(job->limits[i].name, own)) {
-      bool reason = job->limits[i].reason.size > 0;
-      walk->text = arena_print(walk->judge->arena, "%.*s, job sheet%s%.*s", SLICE_ARG(name->full), reason ? ": " : "",
-                               SLICE_ARG(job->limits[i].reason));
-      return;
-    }
+    const struct job_limit *set = &job->limits[i];
+    if (!slice_equal(set->name, own))
+      continue;
+    const char *mark = set->reason.size > 0 ? ": " : "";
+    if (set->value.value == walk->value)
+      walk->text =
+          arena_print(walk->judge->arena, "%.*s, job sheet%s%.*s", SLICE_ARG(name->full), mark, SLICE_ARG(set->reason));
+    return;
   }
-  walk->text = arena_text(walk->judge->arena, name->full);
+  const struct limit *limit = packs_limit(walk->judge->packs, own);
+  if (limit && limit->value.value == walk->value)
+    walk->text = arena_text(walk->judge->arena, name->full);
 }
 
 static struct finding finish(struct work *work, struct group *group)
@@ -226,8 +232,8 @@ static struct finding finish(struct work *work, struct group *group)
     finding.has_limit = limit.known;
     if (limit.known)
       finding.limit = result_quantity(judge->arena, &limit, expr_type(check->limit));
-    struct limit_walk walk = {judge, NULL};
-    expr_names(check->limit, add_limit, &walk);
+    struct limit_walk walk = {judge, limit.number, NULL};
+    expr_names(check->limit, match_limit, &walk);
     finding.limit_from = walk.text;
   }
   evaluation_item(judge->evaluation, NULL);

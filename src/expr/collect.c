@@ -68,7 +68,7 @@ static void point_item(struct collector *collector, const struct curve *curve, s
 /* points(CURVE, FROM, TO): the curve as the function it is between two ends, each given or open. */
 struct result builtin_points(struct evaluation *evaluation, const struct expr *call)
 {
-  struct result args[3];
+  struct result args[3] = {{0}};
   for (size_t i = 0; i < call->count; i++)
     args[i] = evaluate(evaluation, call->args[i]);
   for (size_t i = 0; i < call->count; i++) {
