@@ -1,0 +1,28 @@
+/* The time column as a whole: seconds from the first sample, and what is odd about it. Included by read/log.c. */
+#ifndef KEYWAY_READ_LOG_TIME_H
+#define KEYWAY_READ_LOG_TIME_H
+
+#include "read/log_notes.h"
+
+/* One thing that happened some times. */
+struct log_event {
+  size_t count;
+  size_t row; /* of the first */
+  double from, to;
+};
+
+struct log_time {
+  size_t count; /* rows */
+  size_t known_count;
+  double duration; /* of what was logged, seconds */
+  double step;     /* median of the steps forward; 0: there are none */
+  struct log_event backwards, repeated, gap;
+};
+
+/* Turns what was written in `unit` into seconds from the first sample, in place. */
+void log_time_settle(double *at, const uint8_t *known, size_t count, const struct unit *unit);
+
+/* Looks through settled times. */
+struct log_time log_time_survey(const double *at, const uint8_t *known, size_t count);
+
+#endif
