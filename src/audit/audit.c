@@ -83,7 +83,8 @@ struct lists { /* growing parts of an outcome */
   struct finding *findings;
   struct undecided *undecided;
   struct not_applicable *not_applicable;
-  size_t finding_capacity, undecided_capacity, not_applicable_capacity;
+  const char **clear;
+  size_t finding_capacity, undecided_capacity, not_applicable_capacity, clear_capacity;
 };
 
 static void record(struct arena *arena, const struct rule *rule, const struct judgement *judgement, struct lists *lists,
@@ -94,6 +95,10 @@ static void record(struct arena *arena, const struct rule *rule, const struct ju
     lists->findings =
         arena_grow(arena, lists->findings, outcome->finding_count, &lists->finding_capacity, sizeof *lists->findings);
     lists->findings[outcome->finding_count++] = judgement->findings[i];
+  }
+  if (judgement->verdict == VERDICT_CLEAR) {
+    lists->clear = arena_grow(arena, lists->clear, outcome->clear_count, &lists->clear_capacity, sizeof *lists->clear);
+    lists->clear[outcome->clear_count++] = rule->id.at;
   }
   if (judgement->verdict == VERDICT_UNDECIDED) {
     lists->undecided = arena_grow(arena, lists->undecided, outcome->undecided_count, &lists->undecided_capacity,
@@ -132,6 +137,7 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
   }
   findings_sort(lists.findings, outcome->finding_count);
   outcome->findings = lists.findings;
+  outcome->clear = lists.clear;
   outcome->undecided = lists.undecided;
   outcome->not_applicable = lists.not_applicable;
   name_cautions(arena, packs, outcome);

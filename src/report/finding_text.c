@@ -39,14 +39,28 @@ static void title_print(const struct page *page, const struct finding *finding)
   wrap_close(&wrap);
 }
 
+static bool starts_with(const char *text, const char *with)
+{
+  return strncmp(text, with, strlen(with)) == 0;
+}
+
+/* Where in the engine; names of settings in words. Empty when it is no more than the subject. */
+static const char *where_of(const struct page *page, const struct finding *finding, const struct evidence *evidence)
+{
+  if (evidence->text == NULL || strcmp(evidence->text, finding->subject) == 0)
+    return "";
+  return page_name(page, evidence->text);
+}
+
 /* "settings.yaml:41:7: setting fuel.warm_up_enrichment, 80 degC" */
 static void place_print(const struct page *page, const struct finding *finding)
 {
   const struct evidence *worst = finding->evidence_count > 0 ? &finding->evidence[0] : NULL;
   const char *at = worst != NULL ? print_at(page, worst) : "";
-  const char *where = worst != NULL && worst->text != NULL ? worst->text : "";
-  const char *text = arena_print(page->arena, "%s%s%s%s%s", at, at[0] != '\0' ? ": " : "",
-                                 page_name(page, finding->subject), where[0] != '\0' ? ", " : "", where);
+  const char *where = worst != NULL ? where_of(page, finding, worst) : "";
+  const char *subject = starts_with(where, finding->subject) ? "" : page_name(page, finding->subject);
+  const char *text = arena_print(page->arena, "%s%s%s%s%s", at, at[0] != '\0' ? ": " : "", subject,
+                                 where[0] != '\0' && subject[0] != '\0' ? ", " : "", where);
   wrap_print(page->out, page->width, PAGE_INDENT, PAGE_INDENT, "", text);
 }
 
@@ -56,7 +70,7 @@ static void measure_print(const struct page *page, const struct finding *finding
   const char *measured = finding->has_measured ? quantity_print(page->arena, finding->measured, NULL, 0.0) : NULL;
   const char *limit = finding->has_limit ? quantity_print(page->arena, finding->limit, NULL, 0.0) : NULL;
   const char *from = limit != NULL ? finding->limit_from : NULL;
-  bool usual = from == NULL || strcmp(from, "rule pack") == 0;
+  bool usual = from == NULL || strstr(from, "job sheet") == NULL;
   bool said = (measured == NULL || strstr(finding->message, measured) != NULL) &&
               (limit == NULL || strstr(finding->message, limit) != NULL);
   if ((measured == NULL && limit == NULL) || (said && usual))
@@ -70,13 +84,14 @@ static void measure_print(const struct page *page, const struct finding *finding
 }
 
 /* "41:12 (90 degC, 104 %)", with the file's name when it is another one than the first place's. */
-static const char *other_place(const struct page *page, const struct evidence *evidence, const struct evidence *first)
+static const char *other_place(const struct page *page, const struct finding *finding, const struct evidence *evidence)
 {
+  const struct evidence *first = &finding->evidence[0];
   const char *at = print_at(page, evidence);
   struct position position;
   if (evidence->place.source == first->place.source && sources_position(page->sources, evidence->place, &position))
     at = arena_print(page->arena, "%llu:%llu", (unsigned long long)position.line, (unsigned long long)position.column);
-  const char *text = evidence->text != NULL ? evidence->text : "";
+  const char *text = where_of(page, finding, evidence);
   const char *value = evidence->has_value ? quantity_print(page->arena, evidence->value, NULL, 0.0) : "";
   if (text[0] == '\0' && value[0] == '\0')
     return at;
@@ -95,7 +110,7 @@ static void others_print(const struct page *page, const struct finding *finding)
   size_t others = finding->evidence_count - 1;
   size_t shown = others <= PLACES_SHOWN ? others : PLACES_SHOWN;
   for (size_t i = 1; i <= shown; i++) {
-    const char *place = other_place(page, &finding->evidence[i], &finding->evidence[0]);
+    const char *place = other_place(page, finding, &finding->evidence[i]);
     const char *mark = i < shown ? ";" : others > shown ? "" : ".";
     wrap_add(&wrap, slice_of(arena_print(page->arena, "%s%s", place, mark)));
   }
@@ -124,6 +139,16 @@ static void cautions_print(const struct page *page, const struct finding *findin
     page_labelled(page, PAGE_INDENT, "Mind:", arena_print(page->arena, "%s (in full below)", text));
 }
 
+/* The same rule said all that about another subject. */
+static bool said_above(const struct page *page, const struct finding *finding)
+{
+  for (const struct finding *above = page->outcome->findings; above < finding; above++) {
+    if (strcmp(above->id, finding->id) == 0)
+      return true;
+  }
+  return false;
+}
+
 void page_finding(const struct page *page, const struct finding *finding)
 {
   fputc('\n', page->out);
@@ -132,10 +157,14 @@ void page_finding(const struct page *page, const struct finding *finding)
   wrap_print(page->out, page->width, PAGE_INDENT, PAGE_INDENT, "", finding->message);
   measure_print(page, finding);
   others_print(page, finding);
-  page_labelled(page, PAGE_INDENT, "Why:", finding->why);
-  page_labelled(page, PAGE_INDENT, "Do:", finding->act);
-  page_labelled(page, PAGE_INDENT, "Prove it by hand:", finding->verify);
-  page_labelled(page, PAGE_INDENT, "Meant to be so when:", finding->by_design);
-  page_labelled(page, PAGE_INDENT, "Basis:", finding->basis);
+  if (said_above(page, finding)) {
+    page_labelled(page, PAGE_INDENT, "Why, what to do, how to prove it:", "as said above under the same rule.");
+  } else {
+    page_labelled(page, PAGE_INDENT, "Why:", finding->why);
+    page_labelled(page, PAGE_INDENT, "Do:", finding->act);
+    page_labelled(page, PAGE_INDENT, "Prove it by hand:", finding->verify);
+    page_labelled(page, PAGE_INDENT, "Meant to be so when:", finding->by_design);
+    page_labelled(page, PAGE_INDENT, "Basis:", finding->basis);
+  }
   cautions_print(page, finding);
 }

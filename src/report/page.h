@@ -30,7 +30,7 @@ void page_labelled(const struct page *page, unsigned first, const char *label, c
 /* "setting fuel.warm_up_enrichment", "log channel engine_speed", "job sheet entry timing_light", or the name itself. */
 const char *page_name(const struct page *page, const char *name);
 
-/* One finding: finding_text.c. */
+/* One finding, an element of the outcome's array: finding_text.c. */
 void page_finding(const struct page *page, const struct finding *finding);
 
 /* What was not checked, and what would let it be: unchecked.c. */

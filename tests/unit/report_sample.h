@@ -69,7 +69,7 @@ static inline struct finding sample_warm_up(struct arena *arena)
                           .measured = sample_quantity("%", 104),
                           .has_limit = true,
                           .limit = sample_quantity("%", 1),
-                          .limit_from = "rule pack",
+                          .limit_from = "limit.warm_up_tolerance",
                           .why = "Fuel is wasted.",
                           .act = "Bring it to 100 %.",
                           .verify = "Warm the engine and look.",
@@ -101,7 +101,7 @@ static inline struct finding sample_hot(struct arena *arena)
                           .measured = sample_quantity("degC", 118),
                           .has_limit = true,
                           .limit = sample_quantity("K", 5),
-                          .limit_from = "job sheet: thermostat opens at 82",
+                          .limit_from = "limit.hot, job sheet: thermostat opens at 82",
                           .why = "It boils.",
                           .act = "Stop.",
                           .identity = "fedcba9876543210"};

@@ -22,10 +22,10 @@ static void test_text_order(void **state)
       "\n2 findings: 1 stop, 1 fix.\n",
       "\nSTOP   Coolant \\x1b[2Jgets too hot (too-hot)\n",
       "log channel coolant_temperature, 12.4 s to 15 s\n",
-      "Measured 118 degC, limit 5 K (job sheet: thermostat opens at 82).\n",
+      "Measured 118 degC, limit 5 K (limit.hot, job sheet: thermostat opens at 82).\n",
       "\nFIX    Warm-up enrichment still acts on a warm engine (warmup-not-unity-hot)\n",
       "       settings.yaml:5:32: setting fuel.warm_up_enrichment, 176 degF\n",
-      "Measured 104 %, limit 1 % (rule pack).\n",
+      "Measured 104 %, limit 1 % (limit.warm_up_tolerance).\n",
       "Also at 5:37 (194 degF: 103 %); 5:42 (212 degF: 102 %); 5:47 (230 degF: 102 %)\n       and 1 more place.\n",
       "Why: Fuel is wasted.\n",
       "Do: Bring it to 100 %.\n",
@@ -92,6 +92,33 @@ static void test_text_measure_said(void **state)
   findings[0].limit_from = "job sheet: a race engine";
   text = sample_write(&sample, report_text, false);
   assert_non_null(strstr(text, "Measured 104 %, limit 1 % (job sheet: a race engine).\n"));
+  free(text);
+  arena_free(sample.arena);
+}
+
+/* A second finding of a rule repeats the message and the place, not the advice; what an evidence adds to its subject is
+ * said once. */
+static void test_text_same_rule(void **state)
+{
+  (void)state;
+  struct sample sample = sample_new();
+  struct finding *findings = ARENA_ARRAY(sample.arena, 2, struct finding);
+  struct evidence evidence[] = {{.place = {1, 0, 1}, .text = "brake_switch: IN6"},
+                                {.place = {1, 1, 2}, .text = "tune.inputs"}};
+  for (size_t i = 0; i < 2; i++) {
+    findings[i] = sample_warm_up(sample.arena);
+    findings[i].evidence = &evidence[i];
+    findings[i].evidence_count = 1;
+    findings[i].subject = i == 0 ? "brake_switch" : "tune.inputs";
+  }
+  sample.outcome.findings = findings;
+  char *text = sample_write(&sample, report_text, false);
+  assert_non_null(strstr(text, "       settings.yaml:1:1: brake_switch: IN6\n"));
+  assert_non_null(strstr(text, "       settings.yaml:1:2: setting inputs\n"));
+  size_t from = 0;
+  assert_next(text, &from, "Why: Fuel is wasted.\n");
+  assert_next(text, &from, "Why, what to do, how to prove it: as said above under the same rule.\n");
+  assert_null(strstr(text + from, "Fuel is wasted"));
   free(text);
   arena_free(sample.arena);
 }
@@ -201,9 +228,11 @@ static void test_text_total(void **state)
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_text_order),   cmocka_unit_test(test_text_lines), cmocka_unit_test(test_text_measure_said),
-      cmocka_unit_test(test_text_color),   cmocka_unit_test(test_text_clean), cmocka_unit_test(test_text_refused),
-      cmocka_unit_test(test_text_reasons), cmocka_unit_test(test_text_total),
+      cmocka_unit_test(test_text_order),        cmocka_unit_test(test_text_lines),
+      cmocka_unit_test(test_text_measure_said), cmocka_unit_test(test_text_same_rule),
+      cmocka_unit_test(test_text_color),        cmocka_unit_test(test_text_clean),
+      cmocka_unit_test(test_text_refused),      cmocka_unit_test(test_text_reasons),
+      cmocka_unit_test(test_text_total),
   };
   return cmocka_run_group_tests_name("report/text", tests, NULL, NULL);
 }
