@@ -1,0 +1,198 @@
+# Keyway. `make help` lists what can be made; DEVELOPERS.md says more.
+CC = cc
+CLANG = clang
+PREFIX = /usr/local
+DESTDIR =
+BUILD = build
+OPT = -O2 -g
+JOBS := $(shell nproc 2>/dev/null || echo 2)
+FUZZ_SECONDS = 20
+
+# No fused multiply-add: the same digits come out of every compiler and processor.
+WARN = -Wall -Wextra -Wpedantic -Wconversion -Wshadow
+STD = -std=c17 -D_POSIX_C_SOURCE=200809L -ffp-contract=off
+CFLAGS =
+ALL_CFLAGS = $(STD) $(WARN) $(OPT) -Isrc $(CFLAGS)
+
+# A library is linked when some file under src/ includes its header, and as an archive when there is one: the program
+# then starts without looking for it, and runs where it is not installed.
+uses = $(shell grep -lsE '^#include <$(1)>' src/*/*.c | head -n 1)
+archive = $(or $(filter /%,$(shell $(CC) -print-file-name=lib$(1).a 2>/dev/null)),-l$(1))
+LIBS := $(if $(call uses,yaml.h),$(call archive,yaml)) $(if $(call uses,jansson.h),$(call archive,jansson)) \
+  $(if $(call uses,pcre2.h),$(call archive,pcre2-8)) $(if $(call uses,expat.h),$(call archive,expat)) -lm
+
+SOURCES := $(sort $(wildcard src/*/*.c))
+LIBRARY_SOURCES := $(filter-out src/cli/main.c,$(SOURCES))
+UNITS := $(sort $(wildcard tests/unit/test_*.c))
+OBJECTS = $(LIBRARY_SOURCES:%.c=$(BUILD)/%.o) $(BUILD)/embedded.o
+UNIT_PROGRAMS = $(UNITS:tests/unit/%.c=$(BUILD)/unit/%)
+# GSL is an outside authority for curves and tables; only tests use it.
+TEST_LIBS := -lcmocka $(if $(shell grep -ls '^#include <gsl/' tests/unit/*.c | head -n 1),-lgsl -lgslcblas -lm)
+FORMATTED = $(sort $(wildcard src/*/*.[ch] tests/*/*.[ch]))
+
+# Under `make` alone the caller's -j holds; the targets that do everything use every processor.
+SUB = $(MAKE) --no-print-directory $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
+
+.DEFAULT_GOAL := all
+.DELETE_ON_ERROR:
+.PHONY: all deps deps-ci demo test run-demo unit-programs check-rooms examples install uninstall clean format \
+  format-check tidy asan valgrind fuzz bench docs docs-check prove cases units help
+
+all: $(BUILD)/keyway
+
+# ---- build
+
+$(BUILD)/keyway: $(BUILD)/src/cli/main.o $(BUILD)/libkeyway.a $(BUILD)/flags
+	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(filter %.o %.a,$^) $(LIBS)
+
+$(BUILD)/libkeyway.a: $(OBJECTS)
+	rm -f $@
+	$(AR) rcs $@ $^
+
+$(BUILD)/src/%.o: src/%.c $(BUILD)/flags
+	@mkdir -p $(@D)
+	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+
+$(BUILD)/embedded.c: rules/embed.sh $(wildcard rules/*.yaml)
+	@mkdir -p $(@D)
+	rules/embed.sh rules >$@.new
+	mv $@.new $@
+
+$(BUILD)/embedded.o: $(BUILD)/embedded.c $(BUILD)/flags
+	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+
+# Everything is built again when the compiler, its flags or the list of files changes.
+FLAGS_NOW = $(CC) $(ALL_CFLAGS) $(LDFLAGS) $(LIBS) $(SOURCES) $(wildcard rules/*.yaml)
+$(BUILD)/flags: always
+	@mkdir -p $(@D)
+	@echo '$(FLAGS_NOW)' | cmp -s - $@ || echo '$(FLAGS_NOW)' >$@
+.PHONY: always
+
+# ---- tests
+
+$(BUILD)/unit/%: tests/unit/%.c $(BUILD)/libkeyway.a
+	@mkdir -p $(@D)
+	$(CC) $(ALL_CFLAGS) -MMD -MP $(LDFLAGS) -o $@ $< $(BUILD)/libkeyway.a $(LIBS) -Wl,--as-needed $(TEST_LIBS)
+
+unit-programs: $(UNIT_PROGRAMS)
+
+test:
+	@tests/tools/deps test
+	@+$(SUB) $(BUILD)/keyway unit-programs
+	@KEYWAY=$(BUILD)/keyway UNITS=$(BUILD)/unit tests/tools/test-all
+
+units: unit-programs
+	@UNITS=$(BUILD)/unit tests/tools/run-units
+
+cases: $(BUILD)/keyway
+	@KEYWAY=$(BUILD)/keyway tests/run
+
+prove: $(BUILD)/keyway
+	@$(BUILD)/keyway prove
+
+demo:
+	@tests/tools/deps build
+	@+$(SUB) $(BUILD)/keyway
+	@KEYWAY=$(BUILD)/keyway tests/tools/demo
+
+# The same tests with the sanitizers, and with valgrind.
+SANITIZE = -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+asan:
+	@tests/tools/deps test
+	@+$(SUB) BUILD=build/asan OPT='-O1 -g' CFLAGS='$(SANITIZE)' build/asan/keyway unit-programs
+	@KEYWAY=build/asan/keyway UNITS=build/asan/unit tests/tools/test-all
+
+valgrind:
+	@tests/tools/deps test valgrind
+	@+$(SUB) $(BUILD)/keyway unit-programs
+	@UNITS=$(BUILD)/unit UNIT_SECONDS=600 \
+	  UNIT_UNDER='valgrind -q --error-exitcode=99 --leak-check=full --errors-for-leak-kinds=definite' tests/tools/run-units
+
+fuzz:
+	@tests/tools/deps build fuzz
+	@+$(SUB) BUILD=build/fuzz CC='$(CLANG)' OPT='-O1 -g' CFLAGS='$(SANITIZE) -fsanitize=fuzzer-no-link' fuzz-programs
+	@FUZZ_SECONDS=$(FUZZ_SECONDS) FUZZERS=build/fuzz/run tests/tools/run-fuzz
+
+FUZZERS := $(sort $(wildcard tests/fuzz/fuzz_*.c))
+.PHONY: fuzz-programs
+fuzz-programs: $(FUZZERS:tests/fuzz/%.c=$(BUILD)/run/%)
+$(BUILD)/run/%: tests/fuzz/%.c $(BUILD)/libkeyway.a
+	@mkdir -p $(@D)
+	$(CC) $(ALL_CFLAGS) -fsanitize=fuzzer -MMD -MP -o $@ $< $(BUILD)/libkeyway.a $(LIBS)
+
+bench:
+	@tests/tools/deps build bench
+	@+$(SUB) $(BUILD)/keyway $(BUILD)/timer $(BUILD)/simulate
+	@KEYWAY=$(BUILD)/keyway TIMER=$(BUILD)/timer SIMULATE=$(BUILD)/simulate tests/bench/run
+
+$(BUILD)/timer: tests/bench/timer.c
+	@mkdir -p $(@D)
+	$(CC) $(STD) $(WARN) -O2 -o $@ $<
+
+# ---- examples: settings and logs are made by the generator, job sheets are written by hand
+
+SIMULATOR := $(sort $(wildcard tests/tools/simulate*.c))
+$(BUILD)/simulate: $(SIMULATOR) $(wildcard tests/tools/simulate*.h)
+	@mkdir -p $(@D)
+	$(CC) $(STD) $(WARN) -O2 -o $@ $(SIMULATOR) -lm
+
+examples: $(BUILD)/simulate
+	@for state in came left; do \
+	  $(BUILD)/simulate settings --$$state >examples/sandpiper/as-it-$$state/settings.yaml && \
+	  $(BUILD)/simulate log --$$state >examples/sandpiper/as-it-$$state/log.csv || exit 1; \
+	done
+
+# ---- what the tree must keep to
+
+check-rooms:
+	@tests/check-rooms
+
+format:
+	clang-format -i $(FORMATTED)
+
+format-check:
+	@clang-format --dry-run -Werror $(FORMATTED) && echo "format: $(words $(FORMATTED)) files as .clang-format asks"
+
+tidy:
+	@tests/tools/deps build tidy
+	@STD='$(STD)' JOBS=$(JOBS) tests/tools/tidy
+
+# ---- the rest
+
+deps:
+	@tests/tools/deps build test
+
+deps-ci:
+	@tests/tools/deps build test valgrind fuzz bench tidy format
+
+install: all
+	install -d '$(DESTDIR)$(PREFIX)/bin'
+	install -m 755 $(BUILD)/keyway '$(DESTDIR)$(PREFIX)/bin/keyway'
+
+uninstall:
+	rm -f '$(DESTDIR)$(PREFIX)/bin/keyway'
+
+clean:
+	rm -rf build
+
+help:
+	@sed -n 's/^#: //p' Makefile
+
+#: make               build/keyway
+#: make demo          build, then audit the example job as it came in and as it left
+#: make test          unit tests, cases, rule proofs; the last line counts them
+#: make units         the unit tests alone        make cases     the cases alone
+#: make prove         the rules' own cases and mutations
+#: make check-rooms   #include lines against the table in src/README.md
+#: make format        clang-format; make format-check only looks
+#: make tidy          clang-tidy and cppcheck
+#: make asan          make test with address and undefined-behaviour sanitizers
+#: make valgrind      the unit tests under valgrind
+#: make fuzz          every fuzzer for FUZZ_SECONDS (20)
+#: make bench         start-up and audit in ms, log rows per second
+#: make examples      write the generated files of examples/ again
+#: make deps          install the packages that building and testing need
+#: make install       to PREFIX (/usr/local), under DESTDIR
+#: make clean
+
+-include $(OBJECTS:.o=.d) $(BUILD)/src/cli/main.d $(UNIT_PROGRAMS:%=%.d)
