@@ -27,6 +27,15 @@
 #define LIMIT_EXPRESSION_BYTES 4096
 /* Nested levels of an expression; the parser and the evaluator recurse this deep. */
 #define LIMIT_EXPRESSION_DEPTH 64
+/* Bytes of one pattern: the longest shipped one is under 100. */
+#define LIMIT_PATTERN_BYTES 1024
+/* Steps and depth of one match (PCRE2's own counts): a heading or path is short; a pattern that needs more is a trap. */
+#define LIMIT_PATTERN_STEPS 100000
+#define LIMIT_PATTERN_DEPTH 1000
+/* Bytes of an export; records of it; bytes of one record's path or text. */
+#define LIMIT_EXPORT_BYTES (32u * 1024 * 1024)
+#define LIMIT_RECORDS 1000000
+#define LIMIT_RECORD_BYTES (64u * 1024)
 /* Rules of all packs together. */
 #define LIMIT_RULES 4096
 /* Samples that Theil-Sen takes: all pairs of this many are 130 816. */
