@@ -207,29 +207,33 @@ static void check_duplicates(struct builder *b, const struct node *map)
   free(ranks);
 }
 
+/* Children of the level that ends, copied to where they stay. */
+static void take_children(struct builder *b, struct node *node, const struct node *children, size_t held)
+{
+  node->place.start = children[0].place.start;
+  node->place.end = children[held - 1].place.end;
+  if (node->kind == NODE_LIST) {
+    node->count = held;
+    node->items = ARENA_ARRAY(b->arena, held, struct node);
+    for (size_t i = 0; i < held; i++)
+      node->items[i] = children[i];
+    return;
+  }
+  node->count = held / 2;
+  node->pairs = ARENA_ARRAY(b->arena, node->count, struct node_pair);
+  for (size_t i = 0; i < node->count; i++)
+    node->pairs[i] = (struct node_pair){children[2 * i], children[2 * i + 1]};
+  check_duplicates(b, node);
+}
+
 static void close_level(struct builder *b, const yaml_event_t *event)
 {
   const struct level level = b->levels[--b->depth];
-  const struct node *children = &b->stack[level.first];
   size_t held = b->count - level.first;
   struct node node = {.kind = level.kind, .place = level.place};
   node.place.end = event_place(b, event).end;
-  if (held > 0) {
-    node.place.start = children[0].place.start;
-    node.place.end = children[held - 1].place.end;
-  }
-  if (level.kind == NODE_LIST) {
-    node.count = held;
-    node.items = ARENA_ARRAY(b->arena, held, struct node);
-    if (held > 0)
-      memcpy(node.items, children, held * sizeof *children);
-  } else {
-    node.count = held / 2;
-    node.pairs = ARENA_ARRAY(b->arena, node.count, struct node_pair);
-    for (size_t i = 0; i < node.count; i++)
-      node.pairs[i] = (struct node_pair){children[2 * i], children[2 * i + 1]};
-    check_duplicates(b, &node);
-  }
+  if (held > 0)
+    take_children(b, &node, b->stack + level.first, held);
   b->count = level.first;
   finish(b, &node);
 }

@@ -1,9 +1,9 @@
 /* YAML as a tree of nodes with positions, no meaning. May be included by read/, rules/, cli/ and model/'s reader of the
  * vocabulary (read/vocabulary.h). The only user of libyaml is text/yaml.c.
  *
- * Refused, each with its place: invalid UTF-8, NUL bytes, UTF-16, anchors and aliases, tags, merge keys, several
- * documents, keys that are not plain scalars, duplicate keys, and everything over base/limits.h. The tree lives in the
- * caller's arena; immutable after reading. */
+ * Refused, each with its place: invalid UTF-8, NUL bytes and other control characters, UTF-16, directives, anchors and
+ * aliases, tags, merge keys, several documents, keys that are not one plain or quoted text, duplicate keys, and
+ * everything over base/limits.h. The tree lives in the caller's arena; immutable after reading. */
 #ifndef KEYWAY_TEXT_YAML_H
 #define KEYWAY_TEXT_YAML_H
 
