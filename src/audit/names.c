@@ -64,18 +64,38 @@ static int compare_names(const void *a, const void *b)
   return slice_compare(((const struct name *)a)->full, ((const struct name *)b)->full);
 }
 
+/* job.READING.FIELD for each field of a reading's records: a series over them. */
+static size_t add_columns(struct arena *arena, const struct entry *entry, const char *full, size_t index,
+                          struct name *out)
+{
+  for (size_t k = 0; k < entry->field_count; k++) {
+    const char *column = arena_print(arena, "%s.%.*s", full, SLICE_ARG(entry->fields[k].name));
+    struct type type = {
+        .kind = TYPE_NUMBER, .series = true, .rows = index + 1, .of = measure_of(entry->fields[k].unit)};
+    out[k] = (struct name){.scope = NAME_JOB, .full = slice_of(column), .index = index, .field = k, .type = type};
+  }
+  return entry->field_count;
+}
+
 const struct names *audit_names(struct arena *arena, const struct vocabulary *vocabulary)
 {
   static const enum name_scope scopes[SCOPE_COUNT] = {NAME_TUNE, NAME_LOG, NAME_JOB};
   struct names *names = ARENA_NEW(arena, struct names);
   size_t room = vocabulary->count[SCOPE_TUNE] + vocabulary->count[SCOPE_LOG] + vocabulary->count[SCOPE_JOB];
+  for (size_t i = 0; i < vocabulary->count[SCOPE_JOB]; i++)
+    room += vocabulary->entries[SCOPE_JOB][i].field_count;
   struct name *items = ARENA_ARRAY(arena, room + 1, struct name);
   for (int scope = 0; scope < SCOPE_COUNT; scope++) {
     for (size_t i = 0; i < vocabulary->count[scope]; i++) {
       const struct entry *entry = &vocabulary->entries[scope][i];
       const char *full = arena_print(arena, "%s.%.*s", scope_name((enum scope)scope), SLICE_ARG(entry->name));
-      items[names->count++] =
-          (struct name){scopes[scope], slice_of(full), i, type_of(arena, entry), entry->choice_count, entry->choices};
+      items[names->count++] = (struct name){.scope = scopes[scope],
+                                            .full = slice_of(full),
+                                            .index = i,
+                                            .type = type_of(arena, entry),
+                                            .choice_count = entry->choice_count,
+                                            .choices = entry->choices};
+      names->count += add_columns(arena, entry, full, i, &items[names->count]);
     }
   }
   qsort(items, names->count, sizeof *items, compare_names);

@@ -467,6 +467,13 @@ static const struct builtin builtins[] = {
 #undef BUILTIN
 };
 
+bool builtins_over_time(const struct builtin *builtin)
+{
+  return builtin->check == check_shift || builtin->check == check_smooth || builtin->check == check_rate ||
+         builtin->check == check_spans || builtin->check == check_duration || builtin->check == check_share ||
+         builtin->check == check_at || builtin->check == check_during;
+}
+
 size_t builtins_count(void)
 {
   return sizeof builtins / sizeof *builtins;

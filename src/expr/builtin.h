@@ -24,6 +24,8 @@ struct builtin {
 /* NULL when unknown. */
 const struct builtin *builtins_find(struct slice name);
 const struct builtin *builtins_nearest(struct slice name);
+/* Goes by the log's time: refuses series over records. */
+bool builtins_over_time(const struct builtin *builtin);
 size_t builtins_count(void);
 const struct builtin *builtins_at(size_t index);
 

@@ -342,6 +342,30 @@ static bool check_node(struct checker *checker, struct expr *expr)
   return false;
 }
 
+/* Series that meet in an expression must run over the same rows: those of the log, or the records of one reading. */
+static bool check_rows(struct checker *checker, struct expr *expr)
+{
+  const struct type *found = NULL;
+  for (size_t i = 0; i < expr->count; i++) {
+    const struct type *type = &expr->args[i]->type;
+    if (!type->series)
+      continue;
+    if (found && found->rows != type->rows)
+      return check_refuse(
+          checker, expr,
+          "series over different rows do not go together: the log and each reading have rows of their own");
+    found = type;
+  }
+  if (!found)
+    return true;
+  if (expr->op == EXPR_CALL && builtins_over_time(expr->builtin) && found->rows != 0)
+    return check_refuse(checker, expr, "%s goes by the time of the log, which a reading does not have",
+                        expr->builtin->name);
+  if (expr->type.series)
+    expr->type.rows = found->rows;
+  return true;
+}
+
 static bool check_tree(struct checker *checker, struct expr *expr)
 {
   if (expr->joined)
@@ -349,7 +373,7 @@ static bool check_tree(struct checker *checker, struct expr *expr)
   bool good = true;
   for (size_t i = 0; i < expr->count; i++)
     good = check_tree(checker, expr->args[i]) && good;
-  return good && check_node(checker, expr);
+  return good && check_node(checker, expr) && check_rows(checker, expr);
 }
 
 bool expr_check(struct arena *arena, struct expr *expr, const struct names *names, const struct locator *locator,

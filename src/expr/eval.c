@@ -149,6 +149,25 @@ static struct result from_value(struct evaluation *evaluation, const struct expr
   return (struct result){.known = true, .value = value};
 }
 
+/* job.READING.FIELD: one value for each record. */
+static struct result from_column(struct evaluation *evaluation, const struct expr *expr, const struct value *value)
+{
+  const struct records *records = &value->as.records;
+  double *at = ARENA_ARRAY(evaluation->arena, records->count, double);
+  uint8_t *known = ARENA_ARRAY(evaluation->arena, records->count, uint8_t);
+  struct series series = {records->count, at, known, records->fields[expr->name->field].unit};
+  for (size_t i = 0; i < records->count; i++) {
+    const struct record *record = &records->items[i];
+    known[i] = record->has[expr->name->field];
+    at[i] = known[i] ? record->fields[expr->name->field].value : 0;
+    if (known[i] && i == 0)
+      series.unit = record->fields[expr->name->field].unit;
+  }
+  struct result result = {.known = true, .unit = series.unit, .error = series_error(&series)};
+  result.series = (struct vector){records->count, at, NULL, known};
+  return result;
+}
+
 static struct result from_name(struct evaluation *evaluation, const struct expr *expr)
 {
   const struct name *name = expr->name;
@@ -160,6 +179,8 @@ static struct result from_name(struct evaluation *evaluation, const struct expr 
   const struct value *value = values ? values[name->index] : NULL;
   if (!value)
     return run_unknown(evaluation, arena_text(evaluation->arena, name->full));
+  if (value->kind == VALUE_RECORDS && expr->type.series)
+    return from_column(evaluation, expr, value);
   return from_value(evaluation, expr, value);
 }
 

@@ -128,9 +128,9 @@ static struct result pick(struct evaluation *evaluation, const struct expr *call
     }
     return best;
   }
-  struct vector sofar = run_vector(evaluation, &results[0], call->args[0]);
+  struct vector sofar = run_vector(evaluation, &results[0], call->args[0], call->type.rows);
   for (size_t k = 1; k < call->count; k++) {
-    struct vector other = run_vector(evaluation, &results[k], call->args[k]);
+    struct vector other = run_vector(evaluation, &results[k], call->args[k], call->type.rows);
     double *at = ARENA_ARRAY(evaluation->arena, sofar.count, double);
     uint8_t *known = ARENA_ARRAY(evaluation->arena, sofar.count, uint8_t);
     for (size_t i = 0; i < sofar.count; i++) {
@@ -187,15 +187,15 @@ struct result builtin_if(struct evaluation *evaluation, const struct expr *call)
     const struct expr *taken = condition.on ? call->args[1] : call->args[2];
     struct result result = evaluate(evaluation, taken);
     if (result.known && call->type.series)
-      result.series = run_vector(evaluation, &result, taken);
+      result.series = run_vector(evaluation, &result, taken, call->type.rows);
     return result;
   }
   struct result sides[2] = {evaluate(evaluation, call->args[1]), evaluate(evaluation, call->args[2])};
   if (!sides[0].known || !sides[1].known)
     return run_unknown_of(evaluation, sides, 2);
   struct result result = sides[0];
-  struct vector a = run_vector(evaluation, &sides[0], call->args[1]),
-                b = run_vector(evaluation, &sides[1], call->args[2]);
+  struct vector a = run_vector(evaluation, &sides[0], call->args[1], call->type.rows),
+                b = run_vector(evaluation, &sides[1], call->args[2], call->type.rows);
   size_t count = condition.series.count;
   double *at = a.at ? ARENA_ARRAY(evaluation->arena, count, double) : NULL;
   uint8_t *on = a.at ? NULL : ARENA_ARRAY(evaluation->arena, count, uint8_t),
@@ -218,8 +218,7 @@ struct result builtin_known(struct evaluation *evaluation, const struct expr *ca
   struct result inner = evaluate(evaluation, call->args[0]);
   if (!call->type.series)
     return run_condition(inner.known);
-  const struct timebase *time = run_time(evaluation);
-  size_t count = time ? time->count : 0;
+  size_t count = run_rows(evaluation, call->type.rows);
   uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
   for (size_t i = 0; i < count; i++)
     on[i] = inner.known && known_at(&inner.series, i);
@@ -255,7 +254,7 @@ static struct result mask(struct evaluation *evaluation, const struct expr *call
   struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
   if (!pair[0].known || !pair[1].known)
     return run_unknown_of(evaluation, pair, 2);
-  struct vector condition = run_vector(evaluation, &pair[mask_arg], call->args[mask_arg]);
+  struct vector condition = run_vector(evaluation, &pair[mask_arg], call->args[mask_arg], call->type.rows);
   struct result result = pair[1 - mask_arg];
   uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
   for (size_t i = 0; i < result.series.count; i++) {

@@ -41,8 +41,12 @@ struct result run_number(double value, double error, const struct unit *unit);
 struct result run_condition(bool on);
 struct result run_text(struct slice text);
 
-/* A known result as a series: scalars are repeated. */
-struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr);
+/* How many rows a series has: `rows` as in struct type. */
+size_t run_rows(struct evaluation *evaluation, size_t rows);
+
+/* A known result as a series: scalars are repeated over the rows. */
+struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr,
+                         size_t rows);
 
 /* The log's time, NULL when there is no log. */
 const struct timebase *run_time(struct evaluation *evaluation);

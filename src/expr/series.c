@@ -30,17 +30,22 @@ static bool side_known(const struct side *side, size_t i)
   return !side->known || side->known[i];
 }
 
-static size_t rows(struct evaluation *evaluation)
+size_t run_rows(struct evaluation *evaluation, size_t rows)
 {
+  if (rows > 0) {
+    const struct value *const *values = evaluation->inputs->values[NAME_JOB];
+    return values && values[rows - 1] ? values[rows - 1]->as.records.count : 0;
+  }
   const struct timebase *time = run_time(evaluation);
   return time ? time->count : 0;
 }
 
-struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr)
+struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr,
+                         size_t rows)
 {
   if (expr->type.series)
     return result->series;
-  size_t count = rows(evaluation);
+  size_t count = run_rows(evaluation, rows);
   if (expr->type.kind == TYPE_SWITCH) {
     uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
     memset(on, result->on, count);
@@ -172,7 +177,7 @@ static struct result series_arithmetic(struct evaluation *evaluation, const stru
                                        const struct result *left, const struct result *right)
 {
   struct side a = side_of(expr->args[0], left), b = side_of(expr->args[1], right);
-  size_t count = rows(evaluation);
+  size_t count = run_rows(evaluation, expr->type.rows);
   double *at = ARENA_ARRAY(evaluation->arena, count, double);
   uint8_t *known = both_known(evaluation, count, a.known, b.known);
   struct result result = {.known = true};
@@ -249,11 +254,12 @@ struct result run_comparison(struct evaluation *evaluation, const struct expr *e
       return run_condition((pair[0].on == pair[1].on) == equal_op);
     return run_condition(compare(expr->op, pair[0].number, pair[1].number, slack));
   }
-  size_t count = rows(evaluation);
+  size_t count = run_rows(evaluation, expr->type.rows);
   uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
   struct result result = {.known = true};
   if (left->type.kind == TYPE_SWITCH) {
-    struct vector a = run_vector(evaluation, &pair[0], left), b = run_vector(evaluation, &pair[1], right);
+    struct vector a = run_vector(evaluation, &pair[0], left, expr->type.rows),
+                  b = run_vector(evaluation, &pair[1], right, expr->type.rows);
     for (size_t i = 0; i < count; i++)
       on[i] = (a.on[i] == b.on[i]) == equal_op;
     result.series = (struct vector){count, NULL, on, both_known(evaluation, count, a.known, b.known)};
@@ -283,7 +289,7 @@ static int state_at(const struct expr *expr, const struct result *result, size_t
 static struct result join_rows(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
                                int (*join)(int, int))
 {
-  size_t count = rows(evaluation), told = 0;
+  size_t count = run_rows(evaluation, expr->type.rows), told = 0;
   uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t), *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
   for (size_t i = 0; i < count; i++) {
     int state = state_at(expr->args[0], &results[0], i);
@@ -390,12 +396,13 @@ struct result run_otherwise(struct evaluation *evaluation, const struct expr *ex
   struct result right = evaluate(evaluation, expr->args[1]);
   if (!left.known) {
     if (right.known && expr->type.series)
-      right.series = run_vector(evaluation, &right, expr->args[1]);
+      right.series = run_vector(evaluation, &right, expr->args[1], expr->type.rows);
     return right;
   }
   if (!right.known)
     return left;
-  left.series = fill(evaluation, left.series, run_vector(evaluation, &right, expr->args[1]), left.series.known);
+  left.series =
+      fill(evaluation, left.series, run_vector(evaluation, &right, expr->args[1], expr->type.rows), left.series.known);
   left.error = fmax(left.error, right.error);
   return left;
 }
@@ -441,7 +448,7 @@ struct result run_apply(struct evaluation *evaluation, const struct expr *expr)
     apply_at(value, x.constant, y.constant, &result.number);
     return result;
   }
-  size_t count = rows(evaluation);
+  size_t count = run_rows(evaluation, expr->type.rows);
   double *at = ARENA_ARRAY(evaluation->arena, count, double);
   uint8_t *told = both_known(evaluation, count, x.known, y.known);
   for (size_t i = 0; i < count; i++) {

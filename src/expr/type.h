@@ -26,11 +26,12 @@ struct measure { /* what kind of number */
 
 struct type {
   enum type_kind kind;
-  bool series;                   /* NUMBER, SWITCH: one for each row of the log */
-  bool any_unit;                 /* NUMBER whose unit is known only at run time: for messages */
-  struct measure of;             /* NUMBER, NUMBERS; value of CURVE and TABLE */
-  struct measure x, y;           /* axes of CURVE and TABLE */
-  const struct name *name;       /* TEXT out of a choice: its words; SWITCH of the vocabulary; else NULL */
+  bool series;             /* NUMBER, SWITCH: one for each row of the log, or for each record of a reading */
+  size_t rows;             /* of a series: 0 the log's rows; else 1 + the job-sheet entry whose records it runs over */
+  bool any_unit;           /* NUMBER whose unit is known only at run time: for messages */
+  struct measure of;       /* NUMBER, NUMBERS; value of CURVE and TABLE */
+  struct measure x, y;     /* axes of CURVE and TABLE */
+  const struct name *name; /* TEXT out of a choice: its words; SWITCH of the vocabulary; else NULL */
   const struct item_shape *item; /* ITEM, COLLECTION */
 };
 
@@ -65,6 +66,7 @@ struct name {
   struct slice full; /* "tune.fuel.warm_up_enrichment" */
   size_t index;      /* within its scope: the vocabulary's, or the limit's */
   struct type type;
+  size_t field;        /* of a column of records (job.READING.FIELD: its type is a series with rows) */
   size_t choice_count; /* of a choice */
   const struct slice *choices;
 };
