@@ -12,6 +12,7 @@
 #include "read/job.h"
 #include "read/log.h"
 #include "read/settings.h"
+#include "report/escape.h"
 
 #include <inttypes.h>
 #include <stdlib.h>
@@ -105,19 +106,30 @@ static const char *title_of(struct arena *arena, const struct vocabulary *vocabu
   return value != NULL && value->kind == VALUE_TEXT ? arena_text(arena, value->as.text) : NULL;
 }
 
+/* The printed name of an input, also of one that could not be read: never a path of this machine. */
+static struct slice name_of(const struct work *work, const struct source *source, const char *path)
+{
+  for (uint32_t id = 1; source == NULL; id++) {
+    const struct source *other = sources_get(work->run->sources, id);
+    if (other == NULL)
+      return slice_of(path);
+    if (slice_is(other->path, path))
+      source = other;
+  }
+  return source->name;
+}
+
 static void inputs_list(const struct work *work, size_t index, struct arena *arena, struct outcome *outcome)
 {
+  const struct request *request = &work->request;
   size_t extras = work->library.extra_count;
   struct outcome_input *inputs = ARENA_ARRAY(arena, extras + 3, struct outcome_input);
-  struct slice settings =
-      work->settings[index] != NULL ? work->settings[index]->name : slice_of(work->request.settings[index]);
-  inputs[outcome->input_count++] = (struct outcome_input){"settings", settings};
-  if (work->request.log != NULL)
-    inputs[outcome->input_count++] =
-        (struct outcome_input){"log", work->log_source != NULL ? work->log_source->name : slice_of(work->request.log)};
-  if (work->request.job != NULL)
-    inputs[outcome->input_count++] =
-        (struct outcome_input){"job", work->job_source != NULL ? work->job_source->name : slice_of(work->request.job)};
+  struct outcome_input settings = {"settings", name_of(work, work->settings[index], request->settings[index])};
+  inputs[outcome->input_count++] = settings;
+  if (request->log != NULL)
+    inputs[outcome->input_count++] = (struct outcome_input){"log", name_of(work, work->log_source, request->log)};
+  if (request->job != NULL)
+    inputs[outcome->input_count++] = (struct outcome_input){"job", name_of(work, work->job_source, request->job)};
   for (size_t i = 0; i < extras; i++)
     inputs[outcome->input_count++] = (struct outcome_input){"rules", work->library.extras[i]->name};
   outcome->inputs = inputs;
@@ -129,6 +141,8 @@ static void stats_print(const struct work *work, const struct source *source, co
   uint64_t bytes = source->bytes.size;
   bytes += work->log_source != NULL ? work->log_source->bytes.size : 0;
   bytes += work->job_source != NULL ? work->job_source->bytes.size : 0;
+  if (work->request.settings_count > 1)
+    fprintf(stderr, "%s\n", escape_line(work->run->arena, source->name));
   fprintf(stderr,
           "expressions: %zu written, %zu distinct, %zu evaluated, %zu reused\n"
           "log: %zu columns, %zu decoded, %zu rows\n"
@@ -206,7 +220,7 @@ static bool reports_write(struct work *work, const struct outcome *outcome)
 static bool text_shown(const struct work *work)
 {
   for (size_t i = 0; i < work->outputs.count; i++) {
-    if (work->outputs.items[i].target == NULL && work->outputs.items[i].format == &report_formats[0])
+    if (work->outputs.items[i].target == NULL && work->outputs.items[i].format->write == report_text)
       return true;
   }
   return false;

@@ -59,10 +59,18 @@ static const char *stage_words(const char *stage)
   return stage_find(slice_of(stage), &found) ? words[found] : "";
 }
 
+/* A pack or an input could not be read, so there is nothing but problems to report. */
+static bool is_refused(const struct outcome *outcome)
+{
+  return outcome->exit == 2 || outcome->exit == 3;
+}
+
 static void head_print(const struct page *page)
 {
   const struct outcome *outcome = page->outcome;
   const char *title = outcome->title != NULL ? outcome->title : "Settings without a title";
+  if (is_refused(outcome))
+    title = "Not audited";
   fputs(page->color ? "\x1b[1m" : "", page->out);
   wrap_print(page->out, page->width, 0, 0, "", title);
   fputs(page_plain(page), page->out);
@@ -80,7 +88,9 @@ static void summary_print(const struct page *page)
   for (size_t i = 0; i < outcome->finding_count; i++)
     of[outcome->findings[i].severity]++;
   if (outcome->finding_count == 0) {
-    fprintf(page->out, "\nNo findings among the rules that could be decided.\n");
+    bool decided = outcome->verdicts[VERDICT_CLEAR] + outcome->verdicts[VERDICT_FLAGGED] > 0;
+    fputs(decided ? "\nNo findings among the rules that could be decided.\n" : "\nNo rule could be decided.\n",
+          page->out);
     return;
   }
   fprintf(page->out, "\n%zu finding%s:", outcome->finding_count, outcome->finding_count == 1 ? "" : "s");
@@ -170,6 +180,10 @@ static void clear_print(const struct page *page)
 static void counts_print(const struct page *page)
 {
   const size_t *of = page->outcome->verdicts;
+  if (is_refused(page->outcome)) {
+    fputc('\n', page->out);
+    return;
+  }
   size_t all = of[VERDICT_FLAGGED] + of[VERDICT_CLEAR] + of[VERDICT_UNDECIDED] + of[VERDICT_NOT_APPLICABLE];
   fprintf(page->out, "\nOf %zu rule%s: %zu flagged, %zu clear, %zu undecided, %zu not applicable.\n", all,
           all == 1 ? "" : "s", of[VERDICT_FLAGGED], of[VERDICT_CLEAR], of[VERDICT_UNDECIDED],
@@ -219,7 +233,7 @@ bool report_text(FILE *out, const struct outcome *outcome, struct sources *sourc
   struct page page = {out, arena_new(), sources, outcome, options->color, options->width};
   page.width = page.width == 0 ? WRAP_WIDTH : page.width < WRAP_NARROWEST ? WRAP_NARROWEST : page.width;
   head_print(&page);
-  if (outcome->exit != 2 && outcome->exit != 3)
+  if (!is_refused(outcome))
     audited_print(&page);
   problems_print(&page);
   counts_print(&page);

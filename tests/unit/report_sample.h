@@ -93,7 +93,7 @@ static inline struct finding sample_hot(struct arena *arena)
                           .severity = SEVERITY_STOP,
                           .title = "Coolant \x1b[2Jgets too hot",
                           .message = "Coolant reached 118 degC for \xE2\x80\xAE"
-                                     "2.6 s.",
+                                     "2.6 s\xE2\x80\xAC.",
                           .subject = "log.coolant_temperature",
                           .evidence_count = 1,
                           .evidence = evidence,

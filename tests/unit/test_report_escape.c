@@ -27,8 +27,8 @@ static void test_escape_text(void **state)
        5, "\\x9b31m"},          /* U+009B, CSI in one character */
       {"\xC2\x85", 2, "\\x85"}, /* U+0085, a line end to some */
       {"\xE2\x80\xAE"
-       "gpj",
-       6, "\\u202egpj"},                                   /* right-to-left override */
+       "gpj\xE2\x80\xAC",
+       9, "\\u202egpj\\u202c"},                            /* right-to-left override */
       {"\xE2\x81\xA6x\xE2\x81\xA9", 7, "\\u2066x\\u2069"}, /* isolates */
       {"\xD8\x9C", 2, "\\u061c"},                          /* Arabic letter mark */
       {"\xE2\x80\x8B", 3, "\\u200b"},                      /* blank of no width */

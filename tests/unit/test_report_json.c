@@ -130,7 +130,7 @@ static void test_json_log_finding(void **state)
   assert_string_equal(text_at(finding, "limit_unit"), "K");
   assert_string_equal(text_at(finding, "title"), "Coolant \x1b[2Jgets too hot");
   assert_string_equal(text_at(finding, "message"), "Coolant reached 118 degC for \xE2\x80\xAE"
-                                                   "2.6 s.");
+                                                   "2.6 s\xE2\x80\xAC.");
   assert_null_at(finding, "verify");
   const json_t *evidence = json_array_get(json_object_get(finding, "evidence"), 0);
   assert_true(number_at(evidence, "start") == 12.4);

@@ -57,10 +57,11 @@ static void test_wrap_wide_and_combining(void **state)
 {
   (void)state;
   /* Nineteen characters of two columns fill 38 columns. */
-  char text[200] = "";
-  for (int i = 0; i < 19; i++)
-    strcat(text, "\xE6\xB0\xB4");
-  char *got = wrapped(40, 2, 4, "", strcat(text, " x"));
+  char text[64];
+  for (size_t i = 0; i < 19; i++)
+    memcpy(text + 3 * i, "\xE6\xB0\xB4", 3);
+  memcpy(text + (size_t)57, " x", 3);
+  char *got = wrapped(40, 2, 4, "", text);
   assert_non_null(strstr(got, "\xE6\xB0\xB4\n    x\n"));
   free(got);
   /* A combining mark takes no column: still 40. */
