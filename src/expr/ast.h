@@ -30,8 +30,9 @@ enum expr_op {
   EXPR_OR,
   EXPR_NOT,
   EXPR_OTHERWISE,
-  EXPR_APPLY, /* curve or table called with arguments: args[0] is the curve */
-  EXPR_CALL   /* builtin */
+  EXPR_APPLY,   /* curve or table called with arguments: args[0] is the curve */
+  EXPR_CALL,    /* builtin */
+  EXPR_VARIABLE /* of highest(... over NAME from args[0] to args[1]); only under such a call */
 };
 
 struct builtin;

@@ -91,6 +91,11 @@ static bool check_root(struct checker *checker, struct expr *call)
 
 static bool check_extreme(struct checker *checker, struct expr *call)
 {
+  const struct type *only = &call->args[0]->type;
+  if (call->count == 1 && (only->kind == TYPE_CURVE || only->kind == TYPE_TABLE || only->kind == TYPE_NUMBERS)) {
+    call->type = number(only->of, false);
+    return true;
+  }
   if (!number_arg(checker, call, 0))
     return false;
   if (call->count == 1) {
@@ -106,6 +111,43 @@ static bool check_extreme(struct checker *checker, struct expr *call)
         !check_common(checker, call->args[i], &sofar, &call->args[i]->type, &call->type))
       return false;
   }
+  return true;
+}
+
+static bool check_plain(struct checker *checker, struct expr *call)
+{
+  const struct expr *arg = call->args[0];
+  call->type = number(plain, arg->type.series);
+  return wants(checker, arg, is_number(arg) && measure_equal(arg->type.of, plain), "a plain number");
+}
+
+static bool check_power(struct checker *checker, struct expr *call)
+{
+  return check_plain(checker, call) && scalar_arg(checker, call, 1, plain, "a plain number");
+}
+
+static bool check_absolute(struct checker *checker, struct expr *call)
+{
+  const struct expr *arg = call->args[0];
+  call->type = number(computed(arg->type.of.dimension), arg->type.series);
+  return wants(checker, arg,
+               is_number(arg) && (arg->type.of.sense == SENSE_POINT || arg->type.of.sense == SENSE_EITHER),
+               "a temperature");
+}
+
+/* highest(EXPR, over ...): the ranges are checked as variables; EXPR is a single number. */
+static bool check_box(struct checker *checker, struct expr *call)
+{
+  const struct expr *arg = call->args[0];
+  call->type = number(arg->type.of, false);
+  return wants(checker, arg, is_number(arg) && !arg->type.series, "a single number");
+}
+
+static bool check_box_text(struct checker *checker, struct expr *call)
+{
+  if (!check_box(checker, call))
+    return false;
+  call->type = (struct type){.kind = TYPE_TEXT};
   return true;
 }
 
@@ -373,8 +415,10 @@ static bool check_cells(struct checker *checker, struct expr *call)
   if (!table_arg(checker, call))
     return false;
   const struct type *table = &call->args[0]->type;
-  const struct field_row rows[] = {
-      {"x", number(table->x, false)}, {"y", number(table->y, false)}, {"value", number(table->of, false)}};
+  struct measure change = difference_of(table->of);
+  const struct field_row rows[] = {{"x", number(table->x, false)},      {"y", number(table->y, false)},
+                                   {"value", number(table->of, false)}, {"around", number(table->of, false)},
+                                   {"bend_x", number(change, false)},   {"bend_y", number(change, false)}};
   COLLECTION(checker, call, ITEM_CELL, rows);
   return true;
 }

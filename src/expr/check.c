@@ -173,9 +173,14 @@ static bool check_comparison(struct checker *checker, struct expr *expr)
 {
   const struct expr *left = expr->args[0], *right = expr->args[1];
   struct type common;
+  bool order = expr->op != EXPR_EQUAL && expr->op != EXPR_UNEQUAL;
+  if (!order && left->type.kind == TYPE_NUMBERS && right->type.kind == TYPE_NUMBERS &&
+      measure_equal(left->type.of, right->type.of)) {
+    expr->type = (struct type){.kind = TYPE_SWITCH};
+    return true;
+  }
   if (!check_common(checker, expr, &left->type, &right->type, &common))
     return false;
-  bool order = expr->op != EXPR_EQUAL && expr->op != EXPR_UNEQUAL;
   if (order && common.kind != TYPE_NUMBER)
     return check_refuse(checker, expr, "only numbers have an order, not %s", type_print(checker->arena, &common));
   if (common.kind == TYPE_TEXT) {
@@ -289,6 +294,17 @@ static bool check_otherwise(struct checker *checker, struct expr *expr)
   return true;
 }
 
+static bool check_variable(struct checker *checker, struct expr *expr)
+{
+  for (size_t i = 0; i < 2; i++) {
+    if (!needs_number(checker, expr->args[i]))
+      return false;
+    if (expr->args[i]->type.series)
+      return check_refuse(checker, expr->args[i], "the ends of a range are single values");
+  }
+  return check_common(checker, expr, &expr->args[0]->type, &expr->args[1]->type, &expr->type);
+}
+
 static bool check_node(struct checker *checker, struct expr *expr)
 {
   switch (expr->op) {
@@ -338,6 +354,8 @@ static bool check_node(struct checker *checker, struct expr *expr)
     return check_apply(checker, expr);
   case EXPR_CALL:
     return check_call(checker, expr);
+  case EXPR_VARIABLE:
+    return check_variable(checker, expr);
   }
   return false;
 }

@@ -164,6 +164,35 @@ static struct item *cell_item(struct collector *collector, const struct table *t
   return item;
 }
 
+/* Median of the up to eight neighbours of a cell; unknown for a table of one cell. */
+static struct result around(struct evaluation *evaluation, const struct table *table, size_t row, size_t column)
+{
+  double near[8];
+  size_t count = 0;
+  for (size_t r = row > 0 ? row - 1 : 0; r <= row + 1 && r < table->y.count; r++) {
+    for (size_t c = column > 0 ? column - 1 : 0; c <= column + 1 && c < table->x.count; c++) {
+      if (r != row || c != column)
+        near[count++] = table->value[r * table->x.count + c];
+    }
+  }
+  if (count == 0)
+    return run_unknown(evaluation, "a cell beside it");
+  double upper = run_select(near, count, count / 2);
+  double lower = count % 2 == 0 ? run_select(near, count, count / 2 - 1) : upper;
+  return shown((lower + upper) / 2, table->unit);
+}
+
+/* before - 2 * here + after along an axis; unknown at the table's edge. */
+static struct result bend(struct evaluation *evaluation, const struct table *table, size_t at, size_t step, bool inside)
+{
+  if (!inside)
+    return run_unknown(evaluation, "cells on both sides");
+  double before = table->value[at - step], here = table->value[at], after = table->value[at + step];
+  double error =
+      shown(before, table->unit).error + 2 * shown(here, table->unit).error + shown(after, table->unit).error;
+  return run_number(before - 2 * here + after, error, unit_difference(table->unit));
+}
+
 struct result builtin_cells(struct evaluation *evaluation, const struct expr *call)
 {
   struct result arg = evaluate(evaluation, call->args[0]);
@@ -177,6 +206,9 @@ struct result builtin_cells(struct evaluation *evaluation, const struct expr *ca
       struct result *fields;
       cell_item(&collector, table, row, column, table->place[at], &fields);
       fields[2] = shown(table->value[at], table->unit);
+      fields[3] = around(evaluation, table, row, column);
+      fields[4] = bend(evaluation, table, at, 1, column > 0 && column + 1 < table->x.count);
+      fields[5] = bend(evaluation, table, at, table->x.count, row > 0 && row + 1 < table->y.count);
     }
   }
   return collected(&collector);

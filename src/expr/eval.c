@@ -249,6 +249,8 @@ static struct result compute(struct evaluation *evaluation, const struct expr *e
     return run_apply(evaluation, expr);
   case EXPR_CALL:
     return expr->builtin->evaluate(evaluation, expr);
+  case EXPR_VARIABLE: /* stands for a range: bound.c looks at it, nothing computes it */
+    break;
   }
   return run_unknown(evaluation, "nothing");
 }

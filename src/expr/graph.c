@@ -50,7 +50,7 @@ static uint64_t hash_of(const struct expr *expr)
   hash = mix(hash, &expr->builtin, sizeof expr->builtin);
   hash = mix(hash, &expr->field, sizeof expr->field);
   hash = mix(hash, &expr->number.value, sizeof expr->number.value);
-  if (expr->op == EXPR_TEXT)
+  if (expr->op == EXPR_TEXT || expr->op == EXPR_VARIABLE)
     hash = mix(hash, expr->text.at, expr->text.size);
   for (size_t i = 0; i < expr->count; i++)
     hash = mix(hash, &expr->args[i]->slot, sizeof expr->args[i]->slot);
@@ -81,7 +81,8 @@ static bool same(const struct expr *a, const struct expr *b)
   if (memcmp(&a->number.value, &b->number.value, sizeof a->number.value) != 0 ||
       !same_unit(a->number.unit, b->number.unit) || a->on != b->on)
     return false;
-  if (a->op == EXPR_TEXT && !slice_equal(a->text, b->text))
+  bool worded = a->op == EXPR_TEXT || a->op == EXPR_VARIABLE; /* two variables over one range are two */
+  if (worded && !slice_equal(a->text, b->text))
     return false;
   if (a->op == EXPR_ITEM && a->type.item != b->type.item)
     return false;

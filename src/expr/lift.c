@@ -110,6 +110,80 @@ struct result builtin_sin(struct evaluation *evaluation, const struct expr *call
   return result;
 }
 
+/* e^x: a rounding of x by d is one of the result by d times itself. */
+struct result builtin_exp(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result result = map(evaluation, call, exp);
+  if (!result.known)
+    return result;
+  double largest = fabs(result.number);
+  for (size_t i = 0; call->type.series && i < result.series.count; i++)
+    largest = fmax(largest, fabs(result.series.at[i]));
+  if (!isfinite(largest))
+    return run_unknown(evaluation, "an exponent that is not so large");
+  result.error = largest * (result.error + 4 * DBL_EPSILON);
+  result.unit = result.per = NULL;
+  return result;
+}
+
+struct result builtin_ln(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result inner = evaluate(evaluation, call->args[0]);
+  if (!inner.known)
+    return inner;
+  if (!call->type.series && inner.number <= 0)
+    return run_unknown(evaluation, "a logarithm of something above 0");
+  struct result result = map(evaluation, call, log);
+  if (call->type.series) {
+    uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
+    for (size_t i = 0; i < result.series.count; i++)
+      known[i] = known_at(&inner.series, i) && inner.series.at[i] > 0;
+    result.series.known = known;
+  } else {
+    result.error = inner.error / inner.number + 4 * DBL_EPSILON * fabs(result.number);
+  }
+  result.unit = result.per = NULL;
+  return result;
+}
+
+struct result builtin_power(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
+  if (!pair[0].known || !pair[1].known)
+    return run_unknown_of(evaluation, pair, 2);
+  struct result result = pair[0];
+  double exponent = pair[1].number;
+  result.unit = result.per = NULL;
+  if (!call->type.series) {
+    result.number = pow(pair[0].number, exponent);
+    if (!isfinite(result.number))
+      return run_unknown(evaluation, "a power that is a number");
+    result.error = fabs(result.number) * 1e-13 +
+                   (pair[0].number != 0 ? fabs(exponent * result.number / pair[0].number) * pair[0].error : 0);
+    return result;
+  }
+  size_t count = pair[0].series.count;
+  double *at = ARENA_ARRAY(evaluation->arena, count, double);
+  uint8_t *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  double largest = 0;
+  for (size_t i = 0; i < count; i++) {
+    at[i] = known_at(&pair[0].series, i) ? pow(pair[0].series.at[i], exponent) : 0;
+    known[i] = known_at(&pair[0].series, i) && isfinite(at[i]);
+    largest = known[i] ? fmax(largest, fabs(at[i])) : largest;
+  }
+  result.series = (struct vector){count, at, NULL, known};
+  result.error = largest * 1e-12;
+  return result;
+}
+
+/* Base units count from absolute zero already: only the unit to show changes. */
+struct result builtin_absolute(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result result = evaluate(evaluation, call->args[0]);
+  result.unit = unit_find(slice_of("K"));
+  return result;
+}
+
 /* min or max of several values. */
 static struct result pick(struct evaluation *evaluation, const struct expr *call, bool largest)
 {
@@ -145,6 +219,25 @@ static struct result pick(struct evaluation *evaluation, const struct expr *call
   return best;
 }
 
+/* Values of a curve, table or list, as if they were samples. */
+static struct result as_samples(const struct result *whole)
+{
+  const struct value *value = whole->value;
+  struct vector series = {value->as.list.count, value->as.list.items, NULL, NULL};
+  const struct unit *unit = value->as.list.unit;
+  if (value->kind == VALUE_CURVE) {
+    series = (struct vector){value->as.curve.x.count, value->as.curve.value, NULL, NULL};
+    unit = value->as.curve.unit;
+  } else if (value->kind == VALUE_TABLE) {
+    series = (struct vector){value->as.table.x.count * value->as.table.y.count, value->as.table.value, NULL, NULL};
+    unit = value->as.table.unit;
+  }
+  struct result result = {.known = true, .unit = unit, .series = series};
+  for (size_t i = 0; i < series.count; i++)
+    result.error = fmax(result.error, 4 * DBL_EPSILON * (fabs(series.at[i]) + (unit ? fabs(unit->offset) : 0)));
+  return result;
+}
+
 static struct result smallest_or_largest(struct evaluation *evaluation, const struct expr *call, bool largest)
 {
   if (call->count > 1)
@@ -152,6 +245,8 @@ static struct result smallest_or_largest(struct evaluation *evaluation, const st
   struct result inner = evaluate(evaluation, call->args[0]);
   if (!inner.known)
     return inner;
+  if (!call->args[0]->type.series)
+    inner = as_samples(&inner);
   bool any = false;
   double best = 0;
   for (size_t i = 0; i < inner.series.count; i++) {

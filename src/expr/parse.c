@@ -160,6 +160,102 @@ static bool starts(struct slice word, const char *prefix)
   return word.size > size && memcmp(word.at, prefix, size) == 0;
 }
 
+/* The functions whose last argument is a box: highest(EXPR, over NAME from A to B, NAME from A to B). */
+static bool takes_a_box(struct slice word)
+{
+  return slice_is(word, "highest") || slice_is(word, "lowest") || slice_is(word, "where_highest") ||
+         slice_is(word, "where_lowest");
+}
+
+static bool word(struct parser *parser, const char *text)
+{
+  if (parser->token.kind != TOKEN_NAME || !slice_is(parser->token.text, text)) {
+    refuse(parser, arena_print(parser->lexer.arena, "'%s'", text));
+    return false;
+  }
+  advance(parser);
+  return !parser->failed;
+}
+
+/* Skips to the `over` of the box; the expression before it is parsed later, when its variables are known. */
+static bool skip_to_over(struct parser *parser)
+{
+  for (size_t depth = 0; !parser->failed; advance(parser)) {
+    if (parser->token.kind == TOKEN_END)
+      break;
+    if (depth == 0 && parser->token.kind == TOKEN_NAME && slice_is(parser->token.text, "over"))
+      return true;
+    if (at_symbol(parser, "("))
+      depth++;
+    if (at_symbol(parser, ")")) {
+      if (depth == 0)
+        break;
+      depth--;
+    }
+  }
+  refuse(parser, "', over NAME from A to B'");
+  return false;
+}
+
+/* "NAME from A to B", up to and with the ")". Ends of the ranges go to args[1...]. */
+static bool box_ranges(struct parser *parser, struct expr **args, size_t *count)
+{
+  for (;;) {
+    if (parser->token.kind != TOKEN_NAME || *count + 2 > 15) {
+      refuse(parser, "the name of at most 7 variables");
+      return false;
+    }
+    struct expr *variable = node(parser, EXPR_VARIABLE, parser->token.from);
+    variable->text = parser->token.text;
+    advance(parser);
+    struct expr *ends[2];
+    if (!word(parser, "from") || !(ends[0] = binary(parser, 1)) || !word(parser, "to") ||
+        !(ends[1] = binary(parser, 1)))
+      return false;
+    set_args(parser, variable, 2, ends);
+    args[(*count)++] = ends[0];
+    args[(*count)++] = ends[1];
+    struct scope_chain *link = ARENA_NEW(parser->lexer.arena, struct scope_chain);
+    *link = (struct scope_chain){variable->text, variable, variable->type, parser->chain};
+    parser->chain = link;
+    if (!at_symbol(parser, ","))
+      break;
+    advance(parser);
+  }
+  return at_symbol(parser, ")") || refuse(parser, "',' or ')'") != NULL;
+}
+
+/* After "highest(". */
+static struct expr *box_call(struct parser *parser, struct expr *expr)
+{
+  struct lexer start = parser->lexer;
+  struct token first = parser->token;
+  const struct scope_chain *outer = parser->chain;
+  struct expr *args[16];
+  size_t count = 1;
+  if (!skip_to_over(parser))
+    return NULL;
+  advance(parser);
+  if (!box_ranges(parser, args, &count))
+    return NULL;
+  struct lexer end = parser->lexer;
+  struct token close = parser->token;
+  parser->lexer = start;
+  parser->token = first;
+  args[0] = binary(parser, 1);
+  if (!args[0])
+    return NULL;
+  if (!at_symbol(parser, ","))
+    return refuse(parser, "', over NAME from A to B'");
+  parser->lexer = end;
+  parser->token = close;
+  parser->chain = outer;
+  expr->to = close.to;
+  set_args(parser, expr, count, args);
+  advance(parser);
+  return parser->failed ? NULL : expr;
+}
+
 /* A word that starts like a name of the vocabulary, so that the checker looks it up. */
 static bool is_vocabulary_name(struct slice word)
 {
@@ -171,6 +267,8 @@ static struct expr *call(struct parser *parser, struct expr *expr, const struct 
 {
   if (at_symbol(parser, "(")) {
     advance(parser);
+    if (takes_a_box(name->text))
+      return box_call(parser, expr);
     return arguments(parser, expr, NULL) ? expr : NULL;
   }
   struct place place = parser->lexer.locator->place(parser->lexer.locator->context, name->from, name->to);

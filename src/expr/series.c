@@ -239,6 +239,19 @@ static bool compare(enum expr_op op, double a, double b, double slack)
   }
 }
 
+/* Lists are equal when all their numbers are, in order. */
+static bool same_list(const struct value *a, const struct value *b)
+{
+  if (a->as.list.count != b->as.list.count)
+    return false;
+  for (size_t i = 0; i < a->as.list.count; i++) {
+    double x = a->as.list.items[i], y = b->as.list.items[i];
+    if (fabs(x - y) > 8 * DBL_EPSILON * (fabs(x) + fabs(y)))
+      return false;
+  }
+  return true;
+}
+
 struct result run_comparison(struct evaluation *evaluation, const struct expr *expr)
 {
   const struct expr *left = expr->args[0], *right = expr->args[1];
@@ -246,6 +259,8 @@ struct result run_comparison(struct evaluation *evaluation, const struct expr *e
   if (!pair[0].known || !pair[1].known)
     return run_unknown_of(evaluation, pair, 2);
   bool equal_op = expr->op == EXPR_EQUAL;
+  if (left->type.kind == TYPE_NUMBERS)
+    return run_condition(same_list(pair[0].value, pair[1].value) == equal_op);
   if (left->type.kind == TYPE_TEXT)
     return run_condition(run_same_text(pair[0].text, pair[1].text) == equal_op);
   double slack = pair[0].error + pair[1].error;
