@@ -12,7 +12,7 @@ static const struct quantity *settle_limits(struct arena *arena, const struct pa
     limits[i] = packs->limits[i].value;
     for (size_t k = 0; job && k < job->limit_count; k++) {
       if (slice_equal(job->limits[k].name, packs->limits[i].name))
-        limits[i] = job->limits[k].value;
+        limits[i] = audit_limit(&job->limits[k], &packs->limits[i]);
     }
   }
   return limits;
@@ -31,7 +31,7 @@ static void changed_limits(struct arena *arena, const struct packs *packs, const
       continue;
     changed[outcome->changed_count++] =
         (struct changed_limit){limit->name.at, own->reason.size ? arena_text(arena, own->reason) : "no reason given",
-                               "job sheet",    own->value,
+                               "job sheet",    audit_limit(own, limit),
                                limit->value,   own->place};
   }
   outcome->changed = changed;

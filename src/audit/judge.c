@@ -194,7 +194,8 @@ static void match_limit(void *context, const struct name *name)
     if (!slice_equal(set->name, own))
       continue;
     const char *mark = set->reason.size > 0 ? ": " : "";
-    if (set->value.value == walk->value)
+    const struct limit *replaced = packs_limit(walk->judge->packs, own);
+    if (replaced && audit_limit(set, replaced).value == walk->value)
       walk->text =
           arena_print(walk->judge->arena, "%.*s, job sheet%s%.*s", SLICE_ARG(name->full), mark, SLICE_ARG(set->reason));
     return;
@@ -244,6 +245,15 @@ static struct finding finish(struct work *work, struct group *group)
   return finding;
 }
 
+static bool has_place(const struct evidence_list *list, struct place place)
+{
+  for (size_t i = 0; i < list->count; i++) {
+    if (list->items[i].place.source == place.source && list->items[i].place.start == place.start)
+      return true;
+  }
+  return false;
+}
+
 /* Two checks that speak of one subject give one finding, in the words of both. */
 static void merge_groups(struct work *work)
 {
@@ -257,6 +267,8 @@ static void merge_groups(struct work *work)
       a->also = arena_print(work->judge->arena, "%s %s", a->also ? a->also : "", said);
       a->severe = a->severe || b->severe;
       for (size_t e = 0; e < b->evidence.count; e++) {
+        if (has_place(&a->evidence, b->evidence.items[e].place))
+          continue;
         a->evidence.items = arena_grow(work->judge->arena, a->evidence.items, a->evidence.count, &a->evidence.capacity,
                                        sizeof *a->evidence.items);
         a->evidence.items[a->evidence.count++] = b->evidence.items[e];

@@ -21,6 +21,9 @@ struct judgement {
   const char *why;                /* when not applicable */
 };
 
+/* The job sheet's value in place of a pack's; a bare number is in the pack's unit. */
+struct quantity audit_limit(const struct job_limit *own, const struct limit *limit);
+
 struct judgement judge_rule(const struct judge *judge, const struct rule *rule);
 
 #endif

@@ -1,6 +1,7 @@
 /* From the vocabulary to the names and types of the rule language, and back: which channels rules read, and whether a
  * job sheet's limits fit. */
 #include "audit/audit.h"
+#include "audit/judge.h"
 
 #include <stdlib.h>
 
@@ -120,6 +121,12 @@ void audit_wanted(const struct packs *packs, const struct vocabulary *vocabulary
   }
 }
 
+struct quantity audit_limit(const struct job_limit *own, const struct limit *limit)
+{
+  const struct unit *unit = limit->value.unit;
+  return own->bare ? (struct quantity){unit_to_base(unit, own->value.value), unit} : own->value;
+}
+
 bool audit_check_job(const struct packs *packs, const struct job *job, struct problems *problems)
 {
   bool good = true;
@@ -127,7 +134,7 @@ bool audit_check_job(const struct packs *packs, const struct job *job, struct pr
     const struct job_limit *own = &job->limits[i];
     const struct limit *limit = packs_limit(packs, own->name);
     if (!limit) {
-      good = problems_add(problems, own->place, "no rule has a limit '%.*s'", SLICE_ARG(own->name));
+      good = problems_add(problems, own->name_place, "no rule has a limit '%.*s'", SLICE_ARG(own->name));
       const struct limit *near = NULL;
       size_t best = own->name.size / 3 + 1;
       for (size_t k = 0; k < packs->limit_count; k++) {
@@ -138,8 +145,8 @@ bool audit_check_job(const struct packs *packs, const struct job *job, struct pr
         }
       }
       if (near)
-        problems_hint(problems, "the nearest one is %.*s", SLICE_ARG(near->name));
-    } else if (!unit_agrees(own->value.unit, limit->value.unit)) {
+        problems_hint(problems, "did you mean '%.*s'?", SLICE_ARG(near->name));
+    } else if (!own->bare && !unit_agrees(own->value.unit, limit->value.unit)) {
       good = problems_add(problems, own->place, "limit '%.*s' is a number in %s, not in %s", SLICE_ARG(own->name),
                           limit->value.unit->name, own->value.unit->name);
     }

@@ -125,10 +125,7 @@ static void change_fields(struct evaluation *evaluation, struct result *fields, 
     return;
   }
   double error = (a.error + b.error + fabs(slope) * (from.error + to.error)) / fabs(run) + fabs(slope) * DBL_EPSILON;
-  fields[at + 3] = run_number(slope, error, unit_difference(unit));
-  fields[at + 3].per = unit_difference(x_unit);
-  if (dimension_equal(fields[at + 3].unit->dimension, fields[at + 3].per->dimension))
-    fields[at + 3].unit = fields[at + 3].per = NULL;
+  fields[at + 3] = run_number(slope, error, run_slope_unit(evaluation, unit, x_unit));
 }
 
 struct result builtin_steps(struct evaluation *evaluation, const struct expr *call)

@@ -54,6 +54,18 @@ static struct expr *refuse(struct parser *parser, const char *message)
   return NULL;
 }
 
+static struct expr *refuse_size(struct parser *parser, const char *what)
+{
+  if (!parser->failed) {
+    struct token *token = &parser->token;
+    size_t to = token->to > token->from ? token->to : token->from + 1;
+    struct place place = parser->lexer.locator->place(parser->lexer.locator->context, token->from, to);
+    problems_add(parser->lexer.problems, place, "%s; at most %d are accepted", what, LIMIT_EXPRESSION_DEPTH);
+  }
+  parser->failed = true;
+  return NULL;
+}
+
 static bool at_symbol(const struct parser *parser, const char *symbol)
 {
   enum token_kind kind = parser->token.kind;
@@ -403,13 +415,13 @@ static const struct operator_row *operator_at(const struct parser *parser)
 static struct expr *binary(struct parser *parser, int level)
 {
   if (++parser->depth > LIMIT_EXPRESSION_DEPTH)
-    return refuse(parser, "something less deeply nested");
+    return refuse_size(parser, "too many levels of brackets and operators here");
   struct expr *left = unary(parser);
   const struct operator_row *row = NULL;
   size_t chained = 0;
   while (left && !parser->failed && (row = operator_at(parser)) != NULL && row->level >= level) {
     if (++chained > LIMIT_EXPRESSION_DEPTH) /* the tree leans left: its depth is the number of operators */
-      return refuse(parser, "the end of so long a chain");
+      return refuse_size(parser, "too many operators in a row here");
     struct expr *expr = node(parser, row->op, left->from);
     expr->op_from = parser->token.from;
     expr->op_to = parser->token.to;

@@ -334,16 +334,22 @@ static bool least_squares(struct evaluation *evaluation, const struct expr *call
   return false;
 }
 
-/* A slope: y's unit by x's, as differences. */
+const struct unit *run_slope_unit(struct evaluation *evaluation, const struct unit *y, const struct unit *x)
+{
+  if (!y || !x || dimension_equal(y->dimension, x->dimension))
+    return NULL;
+  const char *why = NULL;
+  const char *name = arena_print(evaluation->arena, "%s/%s", unit_difference(y)->name, unit_difference(x)->name);
+  const struct unit *unit = unit_read(evaluation->arena, slice_of(name), &why);
+  struct dimension wanted = dimension_times(y->dimension, x->dimension, -1);
+  return unit && dimension_equal(unit->dimension, wanted) ? unit : NULL;
+}
+
 static struct result slope_result(struct evaluation *evaluation, const struct expr *call, double value)
 {
   struct result y = evaluate(evaluation, call->args[0]), x = evaluate(evaluation, call->args[1]);
-  struct result result =
-      run_number(value, fabs(value) * 1e-12, y.unit && !y.per && !x.per ? unit_difference(y.unit) : NULL);
-  result.per = result.unit && x.unit ? unit_difference(x.unit) : NULL;
-  if (!result.per || dimension_equal(result.unit->dimension, result.per->dimension))
-    result.unit = result.per = NULL;
-  return result;
+  const struct unit *unit = y.per || x.per ? NULL : run_slope_unit(evaluation, y.unit, x.unit);
+  return run_number(value, fabs(value) * 1e-12, unit);
 }
 
 struct result builtin_slope(struct evaluation *evaluation, const struct expr *call)
