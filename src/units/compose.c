@@ -134,7 +134,7 @@ static bool read_lexeme(struct reader *reader, struct factors *out)
   const struct unit *unit = tail == 2 ? NULL : unit_find(lexeme);
   if (unit != NULL)
     power = 1;
-  else if (tail > 0 && !is_digit(lexeme.at[size - tail - 1]))
+  else if (tail > 0 && tail < size && !is_digit(lexeme.at[size - tail - 1]))
     unit = unit_find(slice_part(lexeme, 0, size - tail));
   if (unit == NULL)
     return refuse_unknown(reader, lexeme);

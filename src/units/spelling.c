@@ -47,8 +47,16 @@ static const struct sign signs[] = {
     {"*", "."},
 };
 
+static char lower(char c)
+{
+  return (char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
+}
+
 static const struct sign *sign_at(struct slice text)
 {
+  char first = lower(text.at[0]);
+  if ((first >= 'a' && first <= 'z') || (first >= '0' && first <= '9'))
+    return NULL;
   for (size_t i = 0; i < sizeof signs / sizeof *signs; i++) {
     size_t size = strlen(signs[i].typed);
     if (size <= text.size && memcmp(text.at, signs[i].typed, size) == 0)
@@ -90,47 +98,36 @@ struct slice spelling_slice(const struct spelling *spelling)
   return (struct slice){spelling->at, spelling->size};
 }
 
-static char lower(char c)
+static enum spelling_match match_one(struct slice spelled, struct slice row)
 {
-  return (char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
-}
-
-static bool spelled_as(struct slice spelled, struct slice row, bool any_case)
-{
+  enum spelling_match match = SPELLED_SO;
   size_t i = 0;
   for (size_t j = 0; j < row.size; j++) {
     if (row.at[j] == '_')
       continue;
     if (i == spelled.size)
-      return false;
+      return SPELLED_OTHERWISE;
     char a = spelled.at[i++], b = row.at[j];
-    if (any_case ? lower(a) != lower(b) : a != b)
-      return false;
+    if (a == b)
+      continue;
+    if (lower(a) != lower(b))
+      return SPELLED_OTHERWISE;
+    match = SPELLED_IN_OTHER_CASE;
   }
-  return i == spelled.size && i > 0;
+  return i == spelled.size && i > 0 ? match : SPELLED_OTHERWISE;
 }
 
-/* The next spelling of a list; empty at its end. */
+/* The next spelling of a list; empty at its end. By hand: this is most of the work of finding a unit. */
 static struct slice next_spelling(const char **also)
 {
-  const char *from = *also + strspn(*also, " ");
-  size_t size = strcspn(from, " ");
-  *also = from + size;
-  return (struct slice){from, size};
-}
-
-static bool among(struct slice spelled, const char *also, bool any_case)
-{
-  for (struct slice s = next_spelling(&also); s.size > 0; s = next_spelling(&also)) {
-    if (spelled_as(spelled, s, any_case))
-      return true;
-  }
-  return false;
-}
-
-bool spelling_among(struct slice spelled, const char *also)
-{
-  return among(spelled, also, false);
+  const char *from = *also;
+  while (*from == ' ')
+    from++;
+  const char *to = from;
+  while (*to != ' ' && *to != '\0')
+    to++;
+  *also = to;
+  return (struct slice){from, (size_t)(to - from)};
 }
 
 /* "mPa" is not MPa and "Ms" is not ms: where a leading m or M may be a prefix, another case is taken only from text
@@ -140,32 +137,41 @@ static bool prefix_is_safe(struct slice spelled, struct slice row)
   static const char prefixed[] = "V A Pa J H s m g L l Ohm W bar";
   if (lower(row.at[0]) != 'm' || spelled.at[0] == row.at[0])
     return true;
-  if (!spelling_among(slice_part(row, 1, row.size), prefixed))
-    return true;
+  const char *rest = prefixed;
+  struct slice s = next_spelling(&rest);
+  while (s.size > 0 && !slice_equal(s, slice_part(row, 1, row.size)))
+    s = next_spelling(&rest);
   bool capital = false, small = false;
   for (size_t i = 0; i < spelled.size; i++) {
     capital = capital || (spelled.at[i] >= 'A' && spelled.at[i] <= 'Z');
     small = small || (spelled.at[i] >= 'a' && spelled.at[i] <= 'z');
   }
-  return !(capital && small);
+  return s.size == 0 || !(capital && small);
 }
 
-bool spelling_among_any_case(struct slice spelled, const char *also)
+enum spelling_match spelling_match(struct slice spelled, const char *also)
 {
+  enum spelling_match best = SPELLED_OTHERWISE;
   /* One capital that is no unit (G, M, R) says too little. */
-  if (spelled.size == 1 && spelled.at[0] >= 'A' && spelled.at[0] <= 'Z')
-    return false;
+  bool lone_capital = spelled.size == 1 && spelled.at[0] >= 'A' && spelled.at[0] <= 'Z';
   for (struct slice s = next_spelling(&also); s.size > 0; s = next_spelling(&also)) {
-    if (spelled_as(spelled, s, true) && prefix_is_safe(spelled, s))
-      return true;
+    if (spelled.size == 0 || lower(spelled.at[0]) != lower(s.at[0]))
+      continue;
+    enum spelling_match match = match_one(spelled, s);
+    if (match == SPELLED_SO)
+      return match;
+    if (match == SPELLED_IN_OTHER_CASE && !lone_capital && prefix_is_safe(spelled, s))
+      best = match;
   }
-  return false;
+  return best;
 }
 
-size_t spelling_distance(struct slice spelled, const char *also)
+size_t spelling_distance(struct slice spelled, const char *also, size_t most)
 {
-  size_t best = SPELLING_SIZE;
+  size_t best = most + 1;
   for (struct slice s = next_spelling(&also); s.size > 0; s = next_spelling(&also)) {
+    if (s.size > spelled.size + most || spelled.size > s.size + most)
+      continue;
     size_t distance = slice_distance(spelled, s);
     best = distance < best ? distance : best;
   }
@@ -177,7 +183,8 @@ static bool pressure_with(struct slice spelled, const char *tails, const struct 
 {
   const struct unit *pascal = unit_find(slice_of("Pa"));
   for (struct slice s = next_spelling(&tails); s.size > 0; s = next_spelling(&tails)) {
-    if (spelled.size <= s.size || !spelled_as(slice_part(spelled, spelled.size - s.size, spelled.size), s, true))
+    if (spelled.size <= s.size ||
+        match_one(slice_part(spelled, spelled.size - s.size, spelled.size), s) == SPELLED_OTHERWISE)
       continue;
     *unit = unit_find(slice_part(spelled, 0, spelled.size - s.size));
     if (*unit != NULL && dimension_equal((*unit)->dimension, pascal->dimension))
@@ -203,7 +210,7 @@ const char *spelling_refusal(struct arena *arena, struct slice spelled, struct s
                        "and write deg"},
   };
   for (size_t i = 0; i < sizeof refusals / sizeof *refusals; i++) {
-    if (among(spelled, refusals[i].words, true))
+    if (spelling_match(spelled, refusals[i].words) != SPELLED_OTHERWISE)
       return arena_print(arena, "'%.*s' %s", SLICE_ARG(typed), refusals[i].why);
   }
   const struct unit *unit = NULL;

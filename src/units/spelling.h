@@ -19,11 +19,12 @@ struct spelling {
 struct spelling spelling_fold(struct slice text);
 struct slice spelling_slice(const struct spelling *spelling);
 
-/* `also` is a row's list of spellings, separated by blanks, with "_" passed over. */
-bool spelling_among(struct slice spelled, const char *also);
-bool spelling_among_any_case(struct slice spelled, const char *also);
-/* Least distance to any spelling of the list. */
-size_t spelling_distance(struct slice spelled, const char *also);
+enum spelling_match { SPELLED_OTHERWISE, SPELLED_IN_OTHER_CASE, SPELLED_SO };
+
+/* The best match among a row's spellings, which are separated by blanks; "_" in them is passed over. */
+enum spelling_match spelling_match(struct slice spelled, const char *also);
+/* Least distance to any of them that is within `most`; most + 1 when there is none. */
+size_t spelling_distance(struct slice spelled, const char *also, size_t most);
 
 /* Why a text that is no unit is refused, when more can be said than that: an air-fuel ratio, a gauge pressure ...
  * NULL: nothing special. Lives in `arena` or is static. */

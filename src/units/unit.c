@@ -28,52 +28,50 @@ const struct unit *unit_at(size_t index)
   return index < ROW_COUNT ? &rows[index].unit : NULL;
 }
 
-static const struct unit *find_exact(struct slice spelled)
+/* Most texts are a name, letter by letter. */
+static const struct unit *find_name(struct slice spelled)
 {
-  /* Names first, because most texts are one; UCUM codes last: "K" is both a unit and the code of a difference. */
   for (size_t i = 0; i < ROW_COUNT; i++) {
-    if (spelling_among(spelled, rows[i].unit.name))
-      return &rows[i].unit;
-  }
-  for (size_t i = 0; i < ROW_COUNT; i++) {
-    if (spelling_among(spelled, rows[i].also))
-      return &rows[i].unit;
-  }
-  for (size_t i = 0; i < ROW_COUNT; i++) {
-    if (rows[i].unit.ucum != NULL && spelling_among(spelled, rows[i].unit.ucum))
+    const char *name = rows[i].unit.name;
+    if (spelled.size > 0 && spelled.at[0] == name[0] && spelling_match(spelled, name) == SPELLED_SO)
       return &rows[i].unit;
   }
   return NULL;
 }
 
-static const struct unit *find_any_case(struct slice spelled)
-{
-  const struct unit *found = NULL;
-  for (size_t i = 0; i < ROW_COUNT; i++) {
-    if (!spelling_among_any_case(spelled, rows[i].unit.name) && !spelling_among_any_case(spelled, rows[i].also))
-      continue;
-    if (found != NULL)
-      return NULL;
-    found = &rows[i].unit;
-  }
-  return found;
-}
-
+/* Then any other spelling, then a UCUM code (K is a unit and the code of a difference), then one row in other case. */
 const struct unit *unit_find(struct slice name)
 {
-  struct spelling spelled = spelling_fold(name);
-  const struct unit *unit = find_exact(spelling_slice(&spelled));
-  return unit != NULL ? unit : find_any_case(spelling_slice(&spelled));
+  struct spelling folded = spelling_fold(name);
+  struct slice spelled = spelling_slice(&folded);
+  const struct unit *unit = find_name(spelled), *by_code = NULL, *by_case = NULL;
+  size_t case_count = 0;
+  for (size_t i = 0; i < ROW_COUNT && unit == NULL; i++) {
+    const struct unit *row = &rows[i].unit;
+    enum spelling_match match = spelling_match(spelled, rows[i].also);
+    if (match == SPELLED_SO)
+      unit = row;
+    if (by_code == NULL && row->ucum != NULL && spelling_match(spelled, row->ucum) == SPELLED_SO)
+      by_code = row;
+    if (match == SPELLED_IN_OTHER_CASE || spelling_match(spelled, row->name) == SPELLED_IN_OTHER_CASE) {
+      by_case = row;
+      case_count++;
+    }
+  }
+  if (unit != NULL || by_code != NULL)
+    return unit != NULL ? unit : by_code;
+  return case_count == 1 ? by_case : NULL;
 }
 
 const struct unit *unit_nearest(struct slice name)
 {
-  struct spelling spelled = spelling_fold(name);
-  size_t allowed = spelled.size < 2 ? 0 : spelled.size < 6 ? 1 : spelled.size / 3, best = allowed + 1;
+  struct spelling folded = spelling_fold(name);
+  struct slice spelled = spelling_slice(&folded);
+  size_t most = spelled.size < 2 ? 0 : spelled.size < 6 ? 1 : spelled.size / 3, best = most + 1;
   const struct unit *found = NULL;
   for (size_t i = 0; i < ROW_COUNT && spelled.size > 0; i++) {
-    size_t by_name = spelling_distance(spelling_slice(&spelled), rows[i].unit.name);
-    size_t by_other = spelling_distance(spelling_slice(&spelled), rows[i].also);
+    size_t by_name = spelling_distance(spelled, rows[i].unit.name, most);
+    size_t by_other = spelling_distance(spelled, rows[i].also, most);
     size_t distance = by_name < by_other ? by_name : by_other;
     if (distance < best) {
       best = distance;

@@ -205,6 +205,8 @@ static void malformed_units_are_refused(void **state)
                                "m)",         "m(s)",
                                "1/",         "m33",
                                "m10",        "5 m",
+                               "-3",         "3",
+                               "m/-3",       "m.9",
                                "1/100ms",    "kWh9.kWh",
                                "m-",         "\xFF\xFE",
                                "kPa;",       "((((((((((m))))))))))",
