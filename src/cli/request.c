@@ -137,6 +137,21 @@ static void outputs_read(struct arena *arena, const struct line *line, struct re
   out->output_count = count;
 }
 
+/* Standard input can be read once. */
+static void stdin_check(const struct request *request, struct problems *problems)
+{
+  const char *const named[] = {request->log, request->job};
+  size_t count = 0;
+  for (size_t i = 0; i < request->settings_count; i++)
+    count += strcmp(request->settings[i], "-") == 0;
+  for (size_t i = 0; i < request->rules_count; i++)
+    count += strcmp(request->rules[i], "-") == 0;
+  for (size_t i = 0; i < sizeof named / sizeof *named; i++)
+    count += named[i] != NULL && strcmp(named[i], "-") == 0;
+  if (count > 1)
+    problems_add(problems, PLACE_NONE, "'-', standard input, was given for %zu inputs; it can be read once", count);
+}
+
 bool request_read(struct arena *arena, const struct line *line, struct request *out, struct problems *problems)
 {
   *out = (struct request){.settings_count = line->argument_count, .settings = line->arguments};
@@ -145,6 +160,7 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
   out->root = line_value(line, OPTION_ROOT);
   out->stats = line_value(line, OPTION_STATS) != NULL;
   out->rules = line_values(arena, line, OPTION_RULES, &out->rules_count);
+  stdin_check(out, problems);
   stage_read(line, out, problems);
   fail_on_read(line, out, problems);
   color_read(line, out, problems);

@@ -16,8 +16,10 @@ struct settings {
 
 struct job_limit { /* the job sheet's own threshold, in place of a pack's default */
   struct slice name;
-  struct quantity value;
-  struct place place;
+  struct quantity value; /* a bare number counts in the unit of the pack's default: audit_limit */
+  bool bare;
+  struct place place; /* of the value */
+  struct place name_place;
   struct slice reason;
 };
 

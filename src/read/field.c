@@ -92,6 +92,23 @@ static bool is_not_finite(struct slice text)
   return false;
 }
 
+/* "85,5 %", or "7,200 rpm", which one person writes for 7200 and another for 7.2. */
+static void refuse_comma(struct field_reader *r, const struct node *node, struct slice text, size_t comma)
+{
+  struct slice shown = utf8_cut(text, SHOWN);
+  struct slice whole = slice_part(text, 0, comma), rest = slice_part(text, comma + 1, text.size);
+  size_t digits = 0;
+  while (digits < rest.size && rest.at[digits] >= '0' && rest.at[digits] <= '9')
+    digits++;
+  rest = utf8_cut(rest, SHOWN);
+  field_refuse(r, node->place, "'%.*s' is not a number", SLICE_ARG(shown));
+  if (digits == 3)
+    problems_hint(r->problems, "write %.*s%.*s if the comma groups thousands, %.*s.%.*s if decimals follow it",
+                  SLICE_ARG(whole), SLICE_ARG(rest), SLICE_ARG(whole), SLICE_ARG(rest));
+  else
+    problems_hint(r->problems, "decimals are written with a point: %.*s.%.*s", SLICE_ARG(whole), SLICE_ARG(rest));
+}
+
 static void refuse_number(struct field_reader *r, const struct field_wanted *wanted, const struct node *node,
                           struct slice text, const char *why)
 {
@@ -107,9 +124,7 @@ static void refuse_number(struct field_reader *r, const struct field_wanted *wan
   } else if (number_read(text, '.', &ignored) == 0) {
     field_refuse(r, node->place, "'%.*s' is too large for a number", SLICE_ARG(shown));
   } else if (shape + 1 < text.size && text.at[shape] == ',' && text.at[shape + 1] >= '0' && text.at[shape + 1] <= '9') {
-    field_refuse(r, node->place, "'%.*s' is not a number", SLICE_ARG(shown));
-    problems_hint(r->problems, "decimals are written with a point: %.*s.%.*s", (int)shape, text.at,
-                  (int)(shown.size > shape ? shown.size - shape - 1 : 0), text.at + shape + 1);
+    refuse_comma(r, node, text, shape);
   } else {
     field_refuse(r, node->place, "'%.*s': %s", SLICE_ARG(wanted->name), why);
   }
@@ -197,6 +212,9 @@ void field_refuse_key(struct field_reader *r, const struct node *key, const char
   struct slice shown = utf8_cut(key->text, SHOWN);
   size_t least = SIZE_MAX;
   const char *nearest = NULL, *list = "";
+  field_refuse(r, key->place, "%s has no '%.*s'", where, SLICE_ARG(shown));
+  if (r->problems->dropped > 0)
+    return;
   for (; *known != NULL; known++) {
     size_t distance = slice_distance(key->text, slice_of(*known));
     if (distance < least) {
@@ -205,7 +223,6 @@ void field_refuse_key(struct field_reader *r, const struct node *key, const char
     }
     list = arena_print(r->problems->arena, "%s%s%s", list, *list == '\0' ? "" : ", ", *known);
   }
-  field_refuse(r, key->place, "%s has no '%.*s'", where, SLICE_ARG(shown));
   if (nearest != NULL && least <= strlen(nearest) / 3 + (strlen(nearest) < 3 ? 0 : 1))
     problems_hint(r->problems, "did you mean '%s'?", nearest);
   else

@@ -47,8 +47,10 @@ static void refuse_name(struct sheet *s, const struct node *key, bool records)
   struct problems *problems = s->field.problems;
   struct slice name = key->text, shown = utf8_cut(name, SHOWN);
   const struct entry *known = vocabulary_find(vocabulary, SCOPE_JOB, name);
-  const struct entry *nearest = vocabulary_nearest(vocabulary, SCOPE_JOB, name);
   field_refuse(&s->field, key->place, "no %s is called '%.*s'", records ? "reading" : "fact", SLICE_ARG(shown));
+  if (problems->dropped > 0)
+    return; /* looking for the nearest of a hostile file's million names would take minutes */
+  const struct entry *nearest = vocabulary_nearest(vocabulary, SCOPE_JOB, name);
   if (known != NULL)
     problems_hint(problems, "'%.*s' belongs under '%s'", SLICE_ARG(shown), records ? "facts" : "readings");
   else if (!records && vocabulary_find(vocabulary, SCOPE_TUNE, name) != NULL)
@@ -211,6 +213,7 @@ static bool read_limit(struct sheet *s, const struct node_pair *pair, struct job
   struct field_quantity read;
   const struct node *value = &pair->value;
   out->name = arena_slice(s->field.arena, pair->key.text);
+  out->name_place = pair->key.place;
   if (value->kind == NODE_MAP) {
     field_check_keys(&s->field, value, "a limit", known);
     out->reason = read_word(s, "reason", node_get(value, "reason"));
@@ -221,6 +224,7 @@ static bool read_limit(struct sheet *s, const struct node_pair *pair, struct job
   if (!field_read_quantity(&s->field, &wanted, value, &read))
     return false;
   out->value = read.quantity;
+  out->bare = !read.has_unit;
   out->place = value->place;
   return true;
 }

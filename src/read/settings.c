@@ -12,13 +12,15 @@ static void refuse_name(struct field_reader *r, const struct node *key)
 {
   struct slice name = key->text, shown = utf8_cut(name, SHOWN);
   field_refuse(r, key->place, "no setting is called '%.*s'", SLICE_ARG(shown));
+  if (r->problems->dropped > 0)
+    return; /* looking for the nearest of a hostile file's million names would take minutes */
   const struct entry *nearest = vocabulary_nearest(r->vocabulary, SCOPE_TUNE, name);
   if (vocabulary_find(r->vocabulary, SCOPE_JOB, name) != NULL)
     problems_hint(r->problems, "'%.*s' belongs in the job sheet", SLICE_ARG(shown));
-  else if (nearest != NULL)
-    problems_hint(r->problems, "did you mean '%.*s'?", SLICE_ARG(nearest->name));
   else if (vocabulary_find(r->vocabulary, SCOPE_LOG, name) != NULL)
     problems_hint(r->problems, "'%.*s' is a channel of data logs", SLICE_ARG(shown));
+  else if (nearest != NULL)
+    problems_hint(r->problems, "did you mean '%.*s'?", SLICE_ARG(nearest->name));
 }
 
 static const struct settings *read_names(struct field_reader *r, const struct source *source, const struct node *map,

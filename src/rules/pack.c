@@ -95,7 +95,8 @@ static void read_limits(struct set *set, const struct node *root)
 {
   const struct node *map = node_get(root, "limits");
   if (map && map->kind != NODE_MAP)
-    problems_add(set->reader.problems, map->place, "limits: is a map of names");
+    problems_add(set->reader.problems, map->place,
+                 "'limits' takes a map from name to {value, step, basis, why}, not %s", node_kind_name(map));
   for (size_t i = 0; map && map->kind == NODE_MAP && i < map->count; i++)
     read_limit(set, &map->pairs[i].key, &map->pairs[i].value);
 }
@@ -186,7 +187,8 @@ static void read_silence(struct set *set, const struct node *root)
 {
   const struct node *map = node_get(root, "silence");
   if (map && map->kind != NODE_MAP)
-    problems_add(set->reader.problems, map->place, "silence: is a map of rule ids to reasons");
+    problems_add(set->reader.problems, map->place, "'silence' takes a map from rule to reason, not %s",
+                 node_kind_name(map));
   for (size_t i = 0; map && map->kind == NODE_MAP && i < map->count; i++) {
     const struct node *key = &map->pairs[i].key, *reason = &map->pairs[i].value;
     const struct rule **there = rule_at(set, key->text);
@@ -229,7 +231,7 @@ static void read_rules(struct set *set, const struct node *root)
   read_silence(set, root);
   const struct node *list = node_get(root, "rules");
   if (list && list->kind != NODE_LIST)
-    problems_add(set->reader.problems, list->place, "rules: is a list");
+    problems_add(set->reader.problems, list->place, "'rules' takes a list of rules, not %s", node_kind_name(list));
   for (size_t i = 0; list && list->kind == NODE_LIST && i < list->count; i++)
     add_rule(set, &list->items[i]);
 }

@@ -26,17 +26,20 @@ void rule_known_keys(struct rule_reader *reader, const struct node *map, const c
     const char *nearest = NULL;
     size_t best = key.size / 3 + 2;
     bool known = false;
-    for (size_t k = 0; keys[k] && !known; k++) {
+    for (size_t k = 0; keys[k] && !known; k++)
       known = slice_is(key, keys[k]);
+    if (known)
+      continue;
+    problems_add(reader->problems, map->pairs[i].key.place, "'%.*s' is not a key here", SLICE_ARG(key));
+    if (reader->problems->dropped > 0)
+      continue; /* no hint is kept */
+    for (size_t k = 0; keys[k]; k++) {
       size_t distance = slice_distance(key, slice_of(keys[k]));
       if (distance < best) {
         best = distance;
         nearest = keys[k];
       }
     }
-    if (known)
-      continue;
-    problems_add(reader->problems, map->pairs[i].key.place, "'%.*s' is not a key here", SLICE_ARG(key));
     if (nearest)
       problems_hint(reader->problems, "the nearest one is '%s'", nearest);
   }
