@@ -113,7 +113,7 @@ struct result builtin_points(struct evaluation *evaluation, const struct expr *c
 /* value, next_value, change, slope from fields[at], between the axis values x and next_x. */
 static void change_fields(struct evaluation *evaluation, struct result *fields, size_t at, const double *value,
                           const double *next, const double *x, const double *next_x, const struct unit *unit,
-                          const struct unit *x_unit)
+                          const struct unit *x_unit, const struct unit *slope_unit)
 {
   struct result a = shown(*value, unit), b = shown(*next, unit), from = shown(*x, x_unit), to = shown(*next_x, x_unit);
   double run = *next_x - *x, slope = (*next - *value) / run;
@@ -125,7 +125,7 @@ static void change_fields(struct evaluation *evaluation, struct result *fields, 
     return;
   }
   double error = (a.error + b.error + fabs(slope) * (from.error + to.error)) / fabs(run) + fabs(slope) * DBL_EPSILON;
-  fields[at + 3] = run_number(slope, error, run_slope_unit(evaluation, unit, x_unit));
+  fields[at + 3] = run_number(slope, error, slope_unit);
 }
 
 struct result builtin_steps(struct evaluation *evaluation, const struct expr *call)
@@ -134,6 +134,7 @@ struct result builtin_steps(struct evaluation *evaluation, const struct expr *ca
   if (!arg.known)
     return arg;
   const struct curve *curve = &arg.value->as.curve;
+  const struct unit *slope_unit = run_slope_unit(evaluation, curve->unit, curve->x.unit);
   struct collector collector = collector_of(evaluation, call);
   for (size_t i = 0; i + 1 < curve->x.count; i++) {
     struct result *fields;
@@ -141,7 +142,8 @@ struct result builtin_steps(struct evaluation *evaluation, const struct expr *ca
     const double *x = &curve->x.at[i];
     fields[0] = shown(x[0], curve->x.unit);
     fields[1] = shown(x[1], curve->x.unit);
-    change_fields(evaluation, fields, 2, &curve->value[i], &curve->value[i + 1], x, x + 1, curve->unit, curve->x.unit);
+    change_fields(evaluation, fields, 2, &curve->value[i], &curve->value[i + 1], x, x + 1, curve->unit, curve->x.unit,
+                  slope_unit);
     item->has_x = item->has_next = true;
     item->x = (struct quantity){x[0], curve->x.unit};
     item->next = (struct quantity){x[1], curve->x.unit};
@@ -218,6 +220,7 @@ static struct result along(struct evaluation *evaluation, const struct expr *cal
     return arg;
   const struct table *table = &arg.value->as.table;
   const struct axis *axis = along_x ? &table->x : &table->y;
+  const struct unit *slope_unit = run_slope_unit(evaluation, table->unit, axis->unit);
   size_t step = along_x ? 1 : table->x.count;
   struct collector collector = collector_of(evaluation, call);
   for (size_t row = 0; row + (along_x ? 0 : 1) < table->y.count; row++) {
@@ -227,7 +230,7 @@ static struct result along(struct evaluation *evaluation, const struct expr *cal
       struct item *item = cell_item(&collector, table, row, column, table->place[at + step], &fields);
       fields[2] = shown(axis->at[here + 1], axis->unit);
       change_fields(evaluation, fields, 3, &table->value[at], &table->value[at + step], &axis->at[here],
-                    &axis->at[here + 1], table->unit, axis->unit);
+                    &axis->at[here + 1], table->unit, axis->unit, slope_unit);
       item->has_next = true;
       item->next = (struct quantity){axis->at[here + 1], axis->unit};
     }
