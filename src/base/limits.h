@@ -23,6 +23,9 @@
 #define LIMIT_LOG_COLUMNS 1024
 /* Bytes of one log line. */
 #define LIMIT_LOG_LINE (256u * 1024)
+/* Rows of a log: more than three days at 25 samples a second. Rows of two bytes each would else fill memory, since
+ * every channel keeps a place for every row. */
+#define LIMIT_LOG_ROWS 8000000
 /* Bytes of a rule's expression: the longest shipped one is under 400. */
 #define LIMIT_EXPRESSION_BYTES 4096
 /* Nested levels of an expression; the parser and the evaluator recurse this deep. */

@@ -103,9 +103,9 @@ static const char *skip_line_end(const struct csv *csv, const char *at)
 
 void csv_read(const struct csv *csv, const char *at, struct csv_cell *cells, size_t room, struct csv_row *row)
 {
+  struct csv_cell spare = {.at = at};
   *row = (struct csv_row){.at = at};
   for (;;) {
-    struct csv_cell spare;
     struct csv_cell *cell = row->count < room ? &cells[row->count] : &spare;
     at = read_cell(csv, at, cell, row);
     if (row->fault != CSV_SOUND)

@@ -93,11 +93,12 @@ static const struct unit *read_unit(struct reader *r, const struct entry *entry,
   return own;
 }
 
-static void note_unknown(struct reader *r, const struct csv_cell *cell, struct slice text, struct slice name)
+static void note_unknown(struct reader *r, const struct log_names *names, const struct csv_cell *cell,
+                         struct slice text, struct slice name)
 {
   const struct entry *near = NULL;
   if (r->unknown_count++ < HINTS_MOST)
-    near = vocabulary_nearest(r->vocabulary, SCOPE_LOG, name);
+    near = log_names_nearest(names, name);
   const char *shown = log_shown(r->arena, text);
   if (near != NULL)
     log_notes_add(&r->notes, LOG_NOTE_UNKNOWN_COLUMN, cell_place(r, cell),
@@ -123,7 +124,7 @@ static void read_column(struct reader *r, size_t index, const struct log_names *
   if (text.size == 0)
     return;
   if (entry == NULL) {
-    note_unknown(r, cell, text, heading.name);
+    note_unknown(r, names, cell, text, heading.name);
     return;
   }
   size_t channel = vocabulary_index(r->vocabulary, SCOPE_LOG, entry);

@@ -47,19 +47,13 @@ bool log_cell_is_missing(struct slice text)
 
 char log_cell_point(struct slice text)
 {
-  size_t at = text.size > 0 && (text.at[0] == '-' || text.at[0] == '+') ? 1 : 0;
-  char sign = '\0';
-  bool digits = false;
-  for (; at < text.size; at++) {
-    char c = text.at[at];
-    if (is_digit(c))
-      digits = true;
-    else if ((c == '.' || c == ',') && sign == '\0')
-      sign = c;
-    else
-      return '\0';
+  double ignored = 0;
+  for (size_t i = 0; i < text.size; i++) {
+    char c = text.at[i];
+    if (c == '.' || c == ',')
+      return number_read(text, c, &ignored) == text.size ? c : '\0';
   }
-  return digits ? sign : '\0';
+  return '\0';
 }
 
 enum log_cell log_cell_number(struct log_point *point, struct slice text, double *out)
@@ -143,10 +137,11 @@ static bool read_time_of_day(struct slice text, bool has_date, double *seconds)
   if (three && (!take_digits(&text, 2, &whole) || whole > 60))
     return false;
   if (text.size > 1 && (text.at[0] == '.' || text.at[0] == ',') && is_digit(text.at[1])) {
-    size_t used = number_read(text, text.at[0], &fraction);
-    text = slice_part(text, used, text.size);
-    if (fraction >= 1.0)
-      return false;
+    size_t digits = 1;
+    while (digits < text.size && is_digit(text.at[digits]))
+      digits++;
+    number_read(slice_part(text, 0, digits), text.at[0], &fraction);
+    text = slice_part(text, digits, text.size);
   }
   if (has_date)
     take(&text, "Zz");

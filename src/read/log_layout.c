@@ -176,6 +176,8 @@ static bool is_unit_row(struct arena *arena, const struct csv_cell *cells, size_
 
 static void read_unit_row(struct arena *arena, struct log_layout *layout)
 {
+  while (layout->data < layout->csv.end && (*layout->data == '\n' || *layout->data == '\r'))
+    layout->data++;
   if (layout->data >= layout->csv.end)
     return;
   struct csv_cell *cells = ARENA_ARRAY(arena, layout->column_count, struct csv_cell);

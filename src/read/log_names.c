@@ -2,12 +2,15 @@
  * dictionary's reader makes sure that no two channels share one. Reading order: fold, names_find, log_names_read. */
 #include "read/log_names.h"
 
+#include <stdint.h>
 #include <stdlib.h>
 
 #define FOLDED_SIZE 64 /* no name is longer */
 
 struct label {
   char folded[FOLDED_SIZE];
+  size_t size;
+  uint64_t letters; /* which ones occur: a bit for each */
   const struct entry *entry;
 };
 
@@ -27,19 +30,22 @@ static bool is_joint(char c)
 }
 
 /* false: nothing is left, or too much. */
-static bool fold(struct slice text, char out[FOLDED_SIZE])
+static bool fold(struct slice text, struct label *label)
 {
-  size_t size = 0;
+  label->size = 0;
+  label->letters = 0;
   for (size_t i = 0; i < text.size; i++) {
     char c = text.at[i];
     if (is_joint(c))
       continue;
-    if (size + 1 == FOLDED_SIZE)
+    if (label->size + 1 == FOLDED_SIZE)
       return false;
-    out[size++] = (char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
+    c = (char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
+    label->folded[label->size++] = c;
+    label->letters |= (uint64_t)1 << ((unsigned char)c & 63u);
   }
-  out[size] = '\0';
-  return size > 0;
+  label->folded[label->size] = '\0';
+  return label->size > 0;
 }
 
 static int label_compare(const void *a, const void *b)
@@ -52,7 +58,7 @@ static void label_add(struct log_names *names, struct slice text, const struct e
 {
   struct label *label = &names->items[names->count];
   label->entry = entry;
-  names->count += fold(text, label->folded);
+  names->count += fold(text, label);
 }
 
 const struct log_names *log_names_new(struct arena *arena, const struct vocabulary *vocabulary)
@@ -74,11 +80,42 @@ const struct log_names *log_names_new(struct arena *arena, const struct vocabula
 
 static const struct entry *names_find(const struct log_names *names, struct slice text)
 {
-  struct label key;
-  if (!fold(text, key.folded))
+  struct label key = {.entry = NULL};
+  if (!fold(text, &key))
     return NULL;
   const struct label *found = bsearch(&key, names->items, names->count, sizeof key, label_compare);
   return found != NULL ? found->entry : NULL;
+}
+
+/* The letters that one has and the other lacks take an edit each. */
+static size_t edits_at_least(uint64_t a, uint64_t b)
+{
+  size_t count = 0;
+  for (uint64_t more = a & ~b; more != 0; more &= more - 1)
+    count++;
+  return count;
+}
+
+const struct entry *log_names_nearest(const struct log_names *names, struct slice text)
+{
+  struct label key = {.entry = NULL};
+  const struct entry *found = NULL;
+  if (!fold(text, &key))
+    return NULL;
+  size_t best = key.size / 3 + 1;
+  for (size_t i = 0; i < names->count; i++) {
+    const struct label *label = &names->items[i];
+    size_t longer = label->size > key.size ? label->size - key.size : key.size - label->size;
+    if (longer >= best || edits_at_least(key.letters, label->letters) >= best ||
+        edits_at_least(label->letters, key.letters) >= best)
+      continue;
+    size_t distance = slice_distance((struct slice){key.folded, key.size}, (struct slice){label->folded, label->size});
+    if (distance < best) {
+      best = distance;
+      found = label->entry;
+    }
+  }
+  return found;
 }
 
 static struct slice trim(struct slice text)
@@ -151,6 +188,6 @@ struct log_heading log_names_read(const struct log_names *names, struct slice te
 
 bool log_names_is_clock(struct slice unit)
 {
-  char folded[FOLDED_SIZE];
-  return fold(unit, folded) && strstr(folded, "mm:ss") != NULL;
+  struct label label;
+  return fold(unit, &label) && strstr(label.folded, "mm:ss") != NULL;
 }

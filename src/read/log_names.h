@@ -17,6 +17,9 @@ struct log_heading {
 /* Takes a heading apart: "Coolant (degC)", "engine-speed [rpm]", "RPM", "time_ms", "ENGINE_LOAD ()". */
 struct log_heading log_names_read(const struct log_names *names, struct slice text);
 
+/* The channel whose name is nearest, within a third of its length in edits; NULL: none is. */
+const struct entry *log_names_nearest(const struct log_names *names, struct slice text);
+
 /* "(degC)", "[degC]" or "degC": without the brackets. */
 struct slice log_names_bare_unit(struct slice text);
 

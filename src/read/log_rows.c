@@ -2,6 +2,8 @@
  * take_row decodes one. */
 #include "read/log_rows.h"
 
+#include "base/limits.h"
+
 #include <math.h>
 #include <stdint.h>
 
@@ -189,6 +191,9 @@ bool log_rows_read(struct log_rows *rows)
       return true;
     }
     enum line line = judge(rows, cells, &row);
+    if (line == LINE_ROW && rows->count == LIMIT_LOG_ROWS)
+      return problems_add(rows->problems, log_place(rows->source, row.at, row.end), "more than %d rows",
+                          LIMIT_LOG_ROWS);
     if (line == LINE_ROW)
       take_row(rows, cells, &row);
     else if (line != LINE_BLANK)
