@@ -172,6 +172,10 @@ size_t spelling_distance(struct slice spelled, const char *also, size_t most)
   for (struct slice s = next_spelling(&also); s.size > 0; s = next_spelling(&also)) {
     if (s.size > spelled.size + most || spelled.size > s.size + most)
       continue;
+    /* One edit leaves the first or the last letter alone; most spellings end here. */
+    if (most <= 1 && lower(s.at[0]) != lower(spelled.at[0]) &&
+        lower(s.at[s.size - 1]) != lower(spelled.at[spelled.size - 1]))
+      continue;
     size_t distance = slice_distance(spelled, s);
     best = distance < best ? distance : best;
   }
