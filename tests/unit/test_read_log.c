@@ -39,8 +39,7 @@ static const char *const dialects[] = {
     "time,RPM,coolant\n0,800,20.5,,,\n1,,21,,,\n2,820,-4,,,\n",
     "time,RPM,coolant,,\n0,800,20.5\n1,,21\n2,820,-4\n",
     "Time (s),RPM (rpm),Coolant (degC)\n0,800,20.5\n1,-,21\n2,820,-4\n",
-    "TIME [s],Engine Speed [1/min],Coolant_Temp [\xC2\xB0"
-    "C]\n0,800,20.5\n1,n/a,21\n2,820,-4\n",
+    "TIME [s],Engine Speed [1/min],Coolant_Temp [\302\260C]\n0,800,20.5\n1,n/a,21\n2,820,-4\n",
     "time_s,RPM rpm,coolant degC\n0,800,20.5\n1,N/A,21\n2,820,-4\n",
     "time (),RPM (),coolant (),\n0, 800, 20.5,\n1, , 21,\n2, 820, -4,\n", /* as from a diagnostics port */
     "time,RPM,coolant\ns,rpm,degC\n0,800,20.5\n1,NaN,21\n2,820,-4\n",
@@ -70,10 +69,8 @@ static const char *const dialects[] = {
     "time,coolant,RPM\n0,20.5,800\n1,21\n2,-4,820\n",
     "time,RPM,coolant\n+0,8e2,+20.5\n1.,,2.1E+1\n2,820.,-.4e1\n",
     "time,RPM,coolant\n0,800,20.5\n1,,21\n2,820,-4\n\x1A",
-    "time,\"engine\nspeed\",\"coolant (\xC2\xB0"
-    "C)\"\n0,800,20.5\n1,\"\",21\n2,820,-4\n",
-    "time,RPM,\"Coolant (\xB0"
-    "C)\"\n0,800,20.5\n1,,21\n2,820,-4\n", /* the degree sign of ISO 8859-1 */
+    "time,\"engine\nspeed\",\"coolant (\302\260C)\"\n0,800,20.5\n1,\"\",21\n2,820,-4\n",
+    "time,RPM,\"Coolant (\260C)\"\n0,800,20.5\n1,,21\n2,820,-4\n", /* the degree sign of ISO 8859-1 */
     "EngineSpeed,TIME,Engine_Coolant.Temperature\n800,0,20.5\n,1,21\n820,2,-4\n",
 };
 

@@ -84,9 +84,10 @@ static inline size_t channel_index(const struct given *g, const char *name)
 
 static inline const struct series *channel(const struct given *g, const char *name)
 {
-  if (g->log == NULL)
-    print_error("refused: %s\n", g->problems.count > 0 ? g->problems.items[0].message : "without a problem");
-  assert_non_null(g->log);
+  if (g->log == NULL) {
+    fail_msg("refused: %s", g->problems.count > 0 ? g->problems.items[0].message : "without a problem");
+    abort();
+  }
   const struct value *value = g->log->values[channel_index(g, name)];
   assert_non_null(value);
   assert_int_equal(value->kind, VALUE_SERIES);
