@@ -79,6 +79,31 @@ static void name_silenced(struct arena *arena, const struct packs *packs, struct
   outcome->silenced_count = packs->silenced_count;
 }
 
+static bool explains(const struct finding *cause, const struct finding *effect)
+{
+  for (size_t i = 0; i < cause->rule->explain_count; i++) {
+    if (strcmp(cause->rule->explains[i], effect->id) == 0)
+      return true;
+  }
+  return false;
+}
+
+/* Which finding each other one follows from: the first in report order that explains it and does not itself follow from
+ * it. */
+static void name_causes(struct finding *findings, size_t count)
+{
+  for (size_t i = 0; i < count; i++) {
+    for (size_t k = 0; k < count && !findings[i].cause; k++) {
+      if (i == k || !explains(&findings[k], &findings[i]))
+        continue;
+      const struct finding *up = &findings[k];
+      while (up && up != &findings[i])
+        up = up->cause;
+      findings[i].cause = up ? NULL : &findings[k];
+    }
+  }
+}
+
 struct lists { /* growing parts of an outcome */
   struct finding *findings;
   struct undecided *undecided;
@@ -136,6 +161,7 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
     record(arena, packs->rules[i], &judgement, &lists, outcome);
   }
   findings_sort(lists.findings, outcome->finding_count);
+  name_causes(lists.findings, outcome->finding_count);
   outcome->findings = lists.findings;
   outcome->clear = lists.clear;
   outcome->undecided = lists.undecided;

@@ -38,6 +38,7 @@ struct finding {
   const char *why, *act, *verify, *by_design, *basis;
   size_t caution_count;
   const char *const *cautions; /* ids */
+  const struct finding *cause; /* another finding that explains this one; NULL: none. Of the same array, no cycles */
   const char *identity;        /* 16 hex digits: same rule, subject and places by axis value give the same identity */
 };
 

@@ -143,7 +143,7 @@ static void cautions_print(const struct page *page, const struct finding *findin
 static bool said_above(const struct page *page, const struct finding *finding)
 {
   for (const struct finding *above = page->outcome->findings; above < finding; above++) {
-    if (strcmp(above->id, finding->id) == 0)
+    if (strcmp(above->id, finding->id) == 0 && above->cause == finding->cause)
       return true;
   }
   return false;
@@ -155,6 +155,10 @@ void page_finding(const struct page *page, const struct finding *finding)
   title_print(page, finding);
   place_print(page, finding);
   wrap_print(page->out, page->width, PAGE_INDENT, PAGE_INDENT, "", finding->message);
+  if (finding->cause != NULL)
+    page_labelled(page, PAGE_INDENT, "Follows from:",
+                  arena_print(page->arena, "%s (%s), above. Mend that first, then look again.", finding->cause->title,
+                              finding->cause->id));
   measure_print(page, finding);
   others_print(page, finding);
   if (said_above(page, finding)) {

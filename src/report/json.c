@@ -144,6 +144,8 @@ static json_t *finding_of(struct writer *writer, const struct finding *finding)
   put_text(writer, object, "by_design", finding->by_design);
   put_text(writer, object, "basis", finding->basis);
   put(writer, object, "cautions", texts_of(writer, finding->caution_count, finding->cautions));
+  if (finding->cause != NULL)
+    put_text(writer, object, "follows_from", finding->cause->id);
   put_text(writer, object, "identity", finding->identity);
   put(writer, object, "waived", json_false());
   return object;

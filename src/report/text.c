@@ -212,12 +212,23 @@ static void problems_print(const struct page *page)
   report_problems(page->out, problems, page->sources, &options);
 }
 
+/* The findings that follow from `cause` (NULL: from none), each with those that follow from it right behind. */
+static void findings_print(const struct page *page, const struct finding *cause)
+{
+  const struct outcome *outcome = page->outcome;
+  for (size_t i = 0; i < outcome->finding_count; i++) {
+    if (outcome->findings[i].cause != cause)
+      continue;
+    page_finding(page, &outcome->findings[i]);
+    findings_print(page, &outcome->findings[i]);
+  }
+}
+
 static void audited_print(const struct page *page)
 {
   const struct outcome *outcome = page->outcome;
   summary_print(page);
-  for (size_t i = 0; i < outcome->finding_count; i++)
-    page_finding(page, &outcome->findings[i]);
+  findings_print(page, NULL);
   cautions_print(page);
   page_unchecked(page);
   inapplicable_print(page);

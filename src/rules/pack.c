@@ -236,6 +236,22 @@ static void read_rules(struct set *set, const struct node *root)
     add_rule(set, &list->items[i]);
 }
 
+/* What a rule explains must be there: a slip in an id would silently explain nothing. */
+static void check_explains(struct set *set)
+{
+  for (size_t i = 0; i < set->rule_count; i++) {
+    const struct rule *rule = set->rules[i];
+    for (size_t k = 0; k < rule->explain_count; k++) {
+      bool silenced = false;
+      for (size_t s = 0; s < set->silenced_count; s++)
+        silenced = silenced || strcmp(set->silenced[s].rule, rule->explains[k]) == 0;
+      if (!silenced && !rule_at(set, slice_of(rule->explains[k])))
+        problems_add(set->reader.problems, node_get(rule->node, "explains")->place, "there is no rule '%s' to explain",
+                     rule->explains[k]);
+    }
+  }
+}
+
 static int compare_rules(const void *a, const void *b)
 {
   const struct rule *x = *(const struct rule *const *)a, *y = *(const struct rule *const *)b;
@@ -270,6 +286,7 @@ const struct packs *packs_read(struct arena *arena, const struct names *names, c
     set.reader.pack = rule_text(&set.reader, roots[i], "pack", false);
     read_rules(&set, roots[i]);
   }
+  check_explains(&set);
   if (set.rule_count > 0)
     qsort(set.rules, set.rule_count, sizeof *set.rules, compare_rules);
   *packs = (struct packs){

@@ -51,7 +51,9 @@ struct rule {
   const struct check *checks;
   const char *why, *act, *verify, *by_design, *basis;
   size_t caution_count;
-  const char *const *cautions;     /* ids, all known */
+  const char *const *cautions; /* ids, all known */
+  size_t explain_count;
+  const char *const *explains;     /* ids of rules whose findings this one explains when both flag */
   const struct node *cases;        /* list, or NULL: checked and run by cli/prove.c */
   const struct node *unchanged_by; /* list, or NULL */
   const struct node *node;         /* the whole rule as written, for explain */

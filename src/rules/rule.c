@@ -6,9 +6,9 @@
 #include "rules/locate.h"
 
 static const char *const rule_keys[] = {
-    "rule",      "title",   "topic",    "severity", "replaces",     "decide",  "checks", "why", "do",   "verify",
-    "by_design", "basis",   "cautions", "cases",    "unchanged_by", "applies", "needs",  "let", "each", "where",
-    "flag",      "subject", "measure",  "limit",    "places",       "say",     "severe", NULL};
+    "rule",      "title", "topic",    "severity", "replaces", "decide",       "checks",  "why",    "do",  "verify",
+    "by_design", "basis", "cautions", "explains", "cases",    "unchanged_by", "applies", "needs",  "let", "each",
+    "where",     "flag",  "subject",  "measure",  "limit",    "places",       "say",     "severe", NULL};
 static const char *const check_keys[] = {"applies", "needs", "let",    "each", "where",  "flag", "subject",
                                          "measure", "limit", "places", "say",  "severe", NULL};
 static const char *const shared_keys[] = {"each",  "where",  "flag", "subject", "measure",
@@ -362,6 +362,24 @@ static bool read_cautions(struct rule_reader *reader, const struct node *node, s
   return good;
 }
 
+static bool read_explains(struct rule_reader *reader, const struct node *node, struct rule *rule)
+{
+  const struct node *list = node_get(node, "explains");
+  if (!list)
+    return true;
+  if (list->kind != NODE_LIST)
+    return refuse(reader, list, "a list of rule ids is expected here");
+  const char **ids = ARENA_ARRAY(reader->arena, list->count, const char *);
+  for (size_t i = 0; i < list->count; i++) {
+    if (list->items[i].kind != NODE_SCALAR)
+      return refuse(reader, &list->items[i], "the id of a rule is expected here");
+    ids[i] = arena_text(reader->arena, list->items[i].text);
+  }
+  rule->explains = ids;
+  rule->explain_count = list->count;
+  return true;
+}
+
 struct need_list {
   struct arena *arena;
   const char **names;
@@ -461,6 +479,7 @@ const struct rule *rule_read(struct rule_reader *reader, const struct node *node
   for (size_t i = 0; checks && checks->kind == NODE_LIST && i < checks->count; i++)
     read_severe(reader, &checks->items[i], rule);
   read_cautions(reader, node, rule);
+  read_explains(reader, node, rule);
   if (!read_checks(reader, node, rule) || reader->problems->count + reader->problems->dropped > before)
     return NULL;
   collect_needs(reader, rule);
