@@ -53,8 +53,7 @@ static const char *const dialects[] = {
     "time;RPM;coolant\n59:59,5;800;20,5\n60:00,5;;21\n60:01,5;820;-4\n",
     "timestamp,RPM,coolant\n2024-02-28T23:59:59Z,800,20.5\n2024-02-29T00:00:00Z,,21\n2024-02-29 00:00:01,820,-4\n",
     "time,RPM,coolant\n23:59:58,800,20.5\n23:59:59,,21\n00:00:00,820,-4\n", /* over midnight */
-    "# a remark, with, commas\n// another; one\n; a third\nData log of a test\ntime,RPM,coolant\n0,800,20.5\n1,,21\n"
-    "2,820,-4\n",
+    "# a remark, with, commas\n// another; one\n; a third\nA log\ntime,RPM,coolant\n0,800,20.5\n1,,21\n2,820,-4\n",
     "sep=;\nLogger,firmware 3.1\n\"Date\",2024-05-01\n\ntime;RPM;coolant\n0;800;20,5\n1;;21\n2;820;-4\n",
     "Time,12:30\nDriver,somebody\ntime,RPM,coolant\n0,800,20.5\n1,,21\n2,820,-4\n",
     "5\" pipe \"A\"\ntime,RPM,coolant\n0,800,20.5\n1,,21\n2,820,-4\n",
