@@ -76,8 +76,8 @@ static bool refuse_size(struct problems *problems, const struct source *source, 
   double shown = (double)size / megabyte;
   /* "is 8.0 MB; the limit is 8 MB" would read as a mistake. */
   if (size - limit < 1024 * 1024 / 10)
-    return problems_add(problems, place_of(source), "is over the limit of %.4g MB by %llu bytes",
-                        (double)limit / megabyte, (unsigned long long)(size - limit));
+    return problems_add(problems, place_of(source), "is over the limit of %.4g MB by %llu byte%s",
+                        (double)limit / megabyte, (unsigned long long)(size - limit), size - limit == 1 ? "" : "s");
   return problems_add(problems, place_of(source), "is %.1f MB; the limit is %.4g MB", shown, (double)limit / megabyte);
 }
 

@@ -148,6 +148,6 @@ void report_problems(FILE *out, const struct problems *problems, struct sources 
   for (size_t i = 0; i < sorted.count; i++)
     problem_print(out, arena, &sorted.items[i], sources, options);
   if (sorted.dropped > 0)
-    fprintf(out, "keyway: and %zu more problems, not shown\n", sorted.dropped);
+    fprintf(out, "keyway: and %zu more problem%s, not shown\n", sorted.dropped, sorted.dropped == 1 ? "" : "s");
   arena_free(arena);
 }

@@ -39,6 +39,8 @@ const char *report_reason(struct arena *arena, const struct outcome *outcome)
   case 3:
     return arena_print(arena, "exit 3: %zu problem%s in the inputs; nothing was audited", problems, plural(problems));
   case 4:
+    if (decided == 0)
+      return arena_print(arena, "exit 4: no rule could be decided; --need asks for %zu", outcome->need);
     return arena_print(arena, "exit 4: only %zu rule%s could be decided; --need asks for %zu", decided, plural(decided),
                        outcome->need);
   default:

@@ -106,7 +106,8 @@ static bool count_node(struct builder *b, struct place place)
 {
   if (++b->nodes <= LIMIT_YAML_NODES)
     return true;
-  refuse(b, place, "the file holds too many values", NULL);
+  b->refused = true;
+  problems_add(b->problems, place, "the file holds more than %d values", LIMIT_YAML_NODES);
   b->over = true;
   return false;
 }
@@ -149,7 +150,8 @@ static void open_level(struct builder *b, const yaml_event_t *event, enum node_k
   if (!count_node(b, place))
     return;
   if (b->depth == LIMIT_YAML_DEPTH) {
-    refuse(b, place, "lists and maps are nested too deeply here", NULL);
+    b->refused = true;
+    problems_add(b->problems, place, "more than %d lists and maps within each other", LIMIT_YAML_DEPTH);
     b->over = true;
     return;
   }

@@ -73,7 +73,7 @@ static void limit_is_read_and_one_past_is_refused(void **state)
   assert_memory_equal(source->bytes.at, "abcdefghijklmnopqrstuvwxyzab", 28);
   assert_ptr_equal(sources_get(bench->sources, source->id), source);
   assert_int_equal(bench->problems.count, 0);
-  check_refused(bench, path, 999, "is over the limit of 0.0009527 MB by 1 bytes");
+  check_refused(bench, path, 999, "is over the limit of 0.0009527 MB by 1 byte");
   unlink(path);
   path = file_make(bench, "empty", 0);
   source = sources_open(bench->sources, path, 0, &bench->problems);
