@@ -146,12 +146,14 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
   outcome->stage = stage_name(options->stage);
   outcome->fail_on = options->fail_on;
   outcome->need = options->need;
-  struct eval_inputs inputs = {.values = {(const struct value *const *)subject->settings->values,
-                                          subject->log ? (const struct value *const *)subject->log->values : NULL,
-                                          subject->job ? (const struct value *const *)subject->job->values : NULL},
-                               .limits = settle_limits(arena, packs, subject->job),
-                               .names = packs->names,
-                               .stage = slice_of(outcome->stage)};
+  struct eval_inputs inputs = {
+      .values = {(const struct value *const *)subject->settings->values,
+                 subject->log ? (const struct value *const *)subject->log->values : NULL,
+                 subject->job ? (const struct value *const *)subject->job->values : NULL,
+                 subject->before ? (const struct value *const *)subject->before->values : NULL},
+      .limits = settle_limits(arena, packs, subject->job),
+      .names = packs->names,
+      .stage = slice_of(outcome->stage)};
   struct judge judge = {arena, packs, subject, evaluation_new(arena, packs->graph, &inputs), options->stage};
   struct lists lists = {0};
   for (size_t i = 0; i < packs->rule_count; i++) {

@@ -61,6 +61,8 @@ static const char *where_in_engine(const struct judge *judge, const struct item 
   }
   case ITEM_RECORD:
     return record_text(judge, item);
+  case ITEM_CHANGE:
+    return arena_text(arena, item->fields[1].text);
   }
   return "";
 }
@@ -118,6 +120,8 @@ static void add_name(void *context, const struct name *name)
     return;
   if (name->scope == NAME_TUNE)
     value = subject->settings->values[name->index];
+  else if (name->scope == NAME_BEFORE && subject->before)
+    value = subject->before->values[name->index];
   else if (name->scope == NAME_JOB && subject->job)
     value = subject->job->values[name->index];
   else if (name->scope == NAME_LOG && subject->log)

@@ -78,11 +78,19 @@ static size_t add_columns(struct arena *arena, const struct entry *entry, const 
   return entry->field_count;
 }
 
+/* before.NAME, the twin of tune.NAME. */
+static void add_before(struct arena *arena, const struct entry *entry, const struct name *tune, struct name *out)
+{
+  *out = *tune;
+  out->scope = NAME_BEFORE;
+  out->full = slice_of(arena_print(arena, "before.%.*s", SLICE_ARG(entry->name)));
+}
+
 const struct names *audit_names(struct arena *arena, const struct vocabulary *vocabulary)
 {
   static const enum name_scope scopes[SCOPE_COUNT] = {NAME_TUNE, NAME_LOG, NAME_JOB};
   struct names *names = ARENA_NEW(arena, struct names);
-  size_t room = vocabulary->count[SCOPE_TUNE] + vocabulary->count[SCOPE_LOG] + vocabulary->count[SCOPE_JOB];
+  size_t room = 2 * vocabulary->count[SCOPE_TUNE] + vocabulary->count[SCOPE_LOG] + vocabulary->count[SCOPE_JOB];
   for (size_t i = 0; i < vocabulary->count[SCOPE_JOB]; i++)
     room += vocabulary->entries[SCOPE_JOB][i].field_count;
   struct name *items = ARENA_ARRAY(arena, room + 1, struct name);
@@ -96,6 +104,9 @@ const struct names *audit_names(struct arena *arena, const struct vocabulary *vo
                                             .type = type_of(arena, entry),
                                             .choice_count = entry->choice_count,
                                             .choices = entry->choices};
+      if (scope == SCOPE_TUNE)
+        add_before(arena, entry, &items[names->count - 1], &items[names->count]);
+      names->count += scope == SCOPE_TUNE;
       names->count += add_columns(arena, entry, full, i, &items[names->count]);
     }
   }

@@ -197,6 +197,12 @@ static bool check_contains(struct checker *checker, struct expr *call)
   return text_arg(checker, call, 0) && text_arg(checker, call, 1);
 }
 
+static bool check_date(struct checker *checker, struct expr *call)
+{
+  call->type = number(seconds, false);
+  return text_arg(checker, call, 0);
+}
+
 static bool check_reduce(struct checker *checker, struct expr *call)
 {
   call->type = number(call->args[0]->type.of, false);
@@ -459,6 +465,14 @@ static bool check_axis_steps(struct checker *checker, struct expr *call)
                                    {"to", any},
                                    {"increasing", condition(false)}};
   COLLECTION(checker, call, ITEM_AXIS_STEP, rows);
+  return true;
+}
+
+static bool check_changes(struct checker *checker, struct expr *call)
+{
+  const struct field_row rows[] = {
+      {"setting", {.kind = TYPE_TEXT}}, {"what", {.kind = TYPE_TEXT}}, {"cells", number(plain, false)}};
+  COLLECTION(checker, call, ITEM_CHANGE, rows);
   return true;
 }
 

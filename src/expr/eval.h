@@ -57,7 +57,7 @@ struct item {
 
 /* What expressions are evaluated on. */
 struct eval_inputs {
-  const struct value *const *values[NAME_LIMIT]; /* tune, log, job: by name index; NULL: no such input at all */
+  const struct value *const *values[NAME_LIMIT]; /* tune, log, job, before: by name index; NULL: no such input at all */
   const struct quantity *limits;                 /* by name index */
   const struct names *names;                     /* for messages and axis_steps() */
   struct slice stage;

@@ -271,7 +271,8 @@ static struct expr *box_call(struct parser *parser, struct expr *expr)
 /* A word that starts like a name of the vocabulary, so that the checker looks it up. */
 static bool is_vocabulary_name(struct slice word)
 {
-  return starts(word, "tune.") || starts(word, "log.") || starts(word, "job.") || starts(word, "limit.");
+  return starts(word, "tune.") || starts(word, "log.") || starts(word, "job.") || starts(word, "limit.") ||
+         starts(word, "before.");
 }
 
 /* After a word that is nothing else: a function's arguments. */

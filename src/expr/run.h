@@ -55,7 +55,8 @@ const struct timebase *run_time(struct evaluation *evaluation);
 size_t run_samples(struct evaluation *evaluation, const struct vector *series, const struct vector *other, double **at,
                    double **other_at);
 
-/* The unit of a slope: y's by x's, both as differences; also by "%", which a division would drop. NULL: none worth showing. */
+/* The unit of a slope: y's by x's, both as differences; also by "%", which a division would drop. NULL: none worth
+ * showing. */
 const struct unit *run_slope_unit(struct evaluation *evaluation, const struct unit *y, const struct unit *x);
 
 /* k-th smallest (from 0); reorders. */

@@ -50,7 +50,8 @@ enum item_kind {
   ITEM_PIN,
   ITEM_SHARED_PIN,
   ITEM_SPAN,
-  ITEM_RECORD
+  ITEM_RECORD,
+  ITEM_CHANGE
 };
 
 struct item_shape {
@@ -59,7 +60,14 @@ struct item_shape {
   const struct item_field *fields;
 };
 
-enum name_scope { NAME_TUNE, NAME_LOG, NAME_JOB, NAME_LIMIT, NAME_SCOPES };
+enum name_scope {
+  NAME_TUNE,
+  NAME_LOG,
+  NAME_JOB,
+  NAME_BEFORE, /* before.NAME: the same settings in the file as it was before */
+  NAME_LIMIT,
+  NAME_SCOPES
+};
 
 struct name {
   enum name_scope scope;

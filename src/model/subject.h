@@ -73,8 +73,9 @@ struct log {
 struct subject {
   const struct vocabulary *vocabulary;
   const struct settings *settings;
-  const struct log *log; /* NULL: none given */
-  const struct job *job; /* NULL: none given */
+  const struct log *log;         /* NULL: none given */
+  const struct job *job;         /* NULL: none given */
+  const struct settings *before; /* the file as it was before; NULL: none given */
 };
 
 #endif

@@ -422,6 +422,8 @@ static void collect_needs(struct rule_reader *reader, struct rule *rule)
       add_needs(&list, own[k]);
     if (check->each && expr_type(check->each)->item->kind == ITEM_AXIS_STEP)
       add_text(&list, "tune.*"); /* whichever curves and tables there are */
+    if (check->each && expr_type(check->each)->item->kind == ITEM_CHANGE)
+      add_text(&list, "before.*");
     for (size_t k = 0; k < check->applies_count; k++)
       add_needs(&list, check->applies[k].that);
     for (size_t k = 0; k < check->needs_count; k++)
