@@ -23,10 +23,11 @@ struct work {
   struct request request;
   struct library library;
   const struct source **settings; /* as opened; NULL: not readable */
-  const struct source *log_source, *job_source;
+  const struct source *log_source, *job_source, *before_source;
   const struct log *log; /* NULL: none given, or refused */
   const struct job *job;
-  struct problems *refusals; /* one list for each settings file; the last one belongs to log and job sheet */
+  const struct settings *before; /* the file as it was before */
+  struct problems *refusals;     /* one list for each settings file; the last one belongs to log and job sheet */
   struct outputs outputs;
   struct report_total total;
 };
@@ -40,7 +41,7 @@ static struct problems *shared_problems(const struct work *work)
 static const char *const *input_paths(const struct work *work, size_t *count)
 {
   const struct request *request = &work->request;
-  size_t most = request->settings_count + request->rules_count + 2;
+  size_t most = request->settings_count + request->rules_count + 3;
   const char **paths = ARENA_ARRAY(work->run->arena, most, const char *);
   *count = 0;
   for (size_t i = 0; i < request->settings_count; i++)
@@ -51,6 +52,8 @@ static const char *const *input_paths(const struct work *work, size_t *count)
     paths[(*count)++] = request->log;
   if (request->job != NULL)
     paths[(*count)++] = request->job;
+  if (request->before != NULL)
+    paths[(*count)++] = request->before;
   return paths;
 }
 
@@ -70,6 +73,8 @@ static void inputs_open(struct work *work)
     work->log_source = sources_open(sources, request->log, LIMIT_LOG_BYTES, shared_problems(work));
   if (request->job != NULL)
     work->job_source = sources_open(sources, request->job, LIMIT_YAML_BYTES, shared_problems(work));
+  if (request->before != NULL)
+    work->before_source = sources_open(sources, request->before, LIMIT_YAML_BYTES, shared_problems(work));
   sources_name(sources, request->root);
 }
 
@@ -82,6 +87,8 @@ static void shared_read(struct work *work)
     work->job = job_read(arena, vocabulary, work->job_source, problems);
   if (work->job != NULL)
     audit_check_job(work->library.packs, work->job, problems);
+  if (work->before_source != NULL)
+    work->before = settings_read(arena, vocabulary, work->before_source, problems);
   if (work->log_source == NULL)
     return;
   bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
@@ -123,13 +130,16 @@ static void inputs_list(const struct work *work, size_t index, struct arena *are
 {
   const struct request *request = &work->request;
   size_t extras = work->library.extra_count;
-  struct outcome_input *inputs = ARENA_ARRAY(arena, extras + 3, struct outcome_input);
+  struct outcome_input *inputs = ARENA_ARRAY(arena, extras + 4, struct outcome_input);
   struct outcome_input settings = {"settings", name_of(work, work->settings[index], request->settings[index])};
   inputs[outcome->input_count++] = settings;
   if (request->log != NULL)
     inputs[outcome->input_count++] = (struct outcome_input){"log", name_of(work, work->log_source, request->log)};
   if (request->job != NULL)
     inputs[outcome->input_count++] = (struct outcome_input){"job", name_of(work, work->job_source, request->job)};
+  if (request->before != NULL)
+    inputs[outcome->input_count++] =
+        (struct outcome_input){"before", name_of(work, work->before_source, request->before)};
   for (size_t i = 0; i < extras; i++)
     inputs[outcome->input_count++] = (struct outcome_input){"rules", work->library.extras[i]->name};
   outcome->inputs = inputs;
@@ -141,6 +151,7 @@ static void stats_print(const struct work *work, const struct source *source, co
   uint64_t bytes = source->bytes.size;
   bytes += work->log_source != NULL ? work->log_source->bytes.size : 0;
   bytes += work->job_source != NULL ? work->job_source->bytes.size : 0;
+  bytes += work->before_source != NULL ? work->before_source->bytes.size : 0;
   if (work->request.settings_count > 1)
     fprintf(stderr, "%s\n", escape_line(work->run->arena, source->name));
   fprintf(stderr,
@@ -182,7 +193,8 @@ static struct outcome *outcome_audited(const struct work *work, size_t index, co
                                        struct arena *arena)
 {
   const struct vocabulary *vocabulary = work->library.vocabulary;
-  struct subject subject = {.vocabulary = vocabulary, .settings = settings, .log = work->log, .job = work->job};
+  struct subject subject = {
+      .vocabulary = vocabulary, .settings = settings, .log = work->log, .job = work->job, .before = work->before};
   struct audit_options options = {
       .stage = stage_of(work), .fail_on = work->request.fail_on, .need = work->request.need, .only = NULL};
   struct audit_stats stats = {0};

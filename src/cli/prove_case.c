@@ -133,7 +133,7 @@ static const struct log *read_log(struct case_reader *reader, const struct node 
     refuse(reader, node, "a log is a CSV text or a map");
     return NULL;
   }
-  struct log_options options = {NULL, 0};
+  struct log_options options = {.wanted = NULL};
   const struct source *source = sources_memory(reader->sources, "log of a case", node->text);
   return log_read(reader->arena, reader->vocabulary, source, &options, reader->problems);
 }
@@ -141,6 +141,7 @@ static const struct log *read_log(struct case_reader *reader, const struct node 
 static bool read_inputs(struct case_reader *reader, const struct node *node, struct rule_case *out)
 {
   const struct node *tune = node_get(node, "tune"), *job = node_get(node, "job"), *log = node_get(node, "log");
+  const struct node *before = node_get(node, "before");
   static const struct node nothing = {.kind = NODE_MAP};
   out->subject.vocabulary = reader->vocabulary;
   out->subject.settings =
@@ -148,7 +149,11 @@ static bool read_inputs(struct case_reader *reader, const struct node *node, str
   out->subject.job =
       job ? job_from_node(reader->arena, reader->vocabulary, reader->source, job, reader->problems) : NULL;
   out->subject.log = log ? read_log(reader, log) : NULL;
-  return out->subject.settings && (!job || out->subject.job) && (!log || out->subject.log);
+  if (before)
+    out->subject.before =
+        settings_from_node(reader->arena, reader->vocabulary, reader->source, before, reader->problems);
+  return out->subject.settings && (!before || out->subject.before) && (!job || out->subject.job) &&
+         (!log || out->subject.log);
 }
 
 static const char *text_of(struct case_reader *reader, const struct node *node, const char *key)
@@ -194,7 +199,7 @@ static bool read_expectations(struct case_reader *reader, const struct node *nod
 
 bool case_read(struct case_reader *reader, const struct node *node, struct rule_case *out)
 {
-  static const char *const keys[] = {"name",    "expect", "tune",     "job",     "log",     "stage",
+  static const char *const keys[] = {"name",    "expect", "tune",     "before",  "job",     "log", "stage",
                                      "measure", "places", "severity", "missing", "subject", "says"};
   *out = (struct rule_case){0};
   if (node->kind != NODE_MAP)

@@ -140,7 +140,7 @@ static void outputs_read(struct arena *arena, const struct line *line, struct re
 /* Standard input can be read once. */
 static void stdin_check(const struct request *request, struct problems *problems)
 {
-  const char *const named[] = {request->log, request->job};
+  const char *const named[] = {request->log, request->job, request->before};
   size_t count = 0;
   for (size_t i = 0; i < request->settings_count; i++)
     count += strcmp(request->settings[i], "-") == 0;
@@ -157,6 +157,7 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
   *out = (struct request){.settings_count = line->argument_count, .settings = line->arguments};
   out->log = line_value(line, OPTION_LOG);
   out->job = line_value(line, OPTION_JOB);
+  out->before = line_value(line, OPTION_BEFORE);
   out->root = line_value(line, OPTION_ROOT);
   out->stats = line_value(line, OPTION_STATS) != NULL;
   out->rules = line_values(arena, line, OPTION_RULES, &out->rules_count);

@@ -16,7 +16,7 @@ struct output_request {
 struct request {
   size_t settings_count;
   const char *const *settings;
-  const char *log, *job, *root; /* NULL: not given */
+  const char *log, *job, *before, *root; /* NULL: not given */
   bool has_stage;
   enum stage stage;
   size_t rules_count;
