@@ -12,14 +12,19 @@ FUZZ_SECONDS = 20
 WARN = -Wall -Wextra -Wpedantic -Wconversion -Wshadow
 STD = -std=c17 -D_POSIX_C_SOURCE=200809L -ffp-contract=off
 CFLAGS =
-ALL_CFLAGS = $(STD) $(WARN) $(OPT) -Isrc $(CFLAGS)
+ALL_CFLAGS = $(STD) $(WARN) $(OPT) -fPIE -Isrc $(CFLAGS)
 
 # A library is linked when some file under src/ includes its header, and as an archive when there is one: the program
 # then starts without looking for it, and runs where it is not installed.
 uses = $(shell grep -lsE '^#include <$(1)>' src/*/*.c | head -n 1)
 archive = $(or $(filter /%,$(shell $(CC) -print-file-name=lib$(1).a 2>/dev/null)),-l$(1))
 LIBS := $(if $(call uses,yaml.h),$(call archive,yaml)) $(if $(call uses,jansson.h),$(call archive,jansson)) \
-  $(if $(call uses,pcre2.h),$(call archive,pcre2-8)) $(if $(call uses,expat.h),$(call archive,expat)) -lm
+  $(if $(call uses,pcre2.h),$(call archive,pcre2-8)) $(if $(call uses,expat.h),$(call archive,expat)) $(if $(call uses,nettle/sha2.h),$(call archive,nettle)) -lm
+
+# One file that starts at once and runs anywhere, where the C library comes as archives too; make STATIC= for the usual
+# way. The sanitizers cannot be linked so.
+archive_of_c = $(filter /%,$(shell $(CC) -print-file-name=$(1) 2>/dev/null))
+STATIC := $(if $(findstring -fsanitize,$(CFLAGS)),,$(if $(call archive_of_c,rcrt1.o),$(if $(call archive_of_c,libc.a),-static-pie)))
 
 SOURCES := $(sort $(wildcard src/*/*.c))
 LIBRARY_SOURCES := $(filter-out src/cli/main.c,$(SOURCES))
@@ -43,7 +48,7 @@ all: $(BUILD)/keyway
 # ---- build
 
 $(BUILD)/keyway: $(BUILD)/src/cli/main.o $(BUILD)/libkeyway.a $(BUILD)/flags
-	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(filter %.o %.a,$^) $(LIBS)
+	$(CC) $(ALL_CFLAGS) $(STATIC) $(LDFLAGS) -o $@ $(filter %.o %.a,$^) $(LIBS)
 
 $(BUILD)/libkeyway.a: $(OBJECTS)
 	rm -f $@
@@ -62,7 +67,7 @@ $(BUILD)/embedded.o: $(BUILD)/embedded.c $(BUILD)/flags
 	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
 # Everything is built again when the compiler, its flags or the list of files changes.
-FLAGS_NOW = $(CC) $(ALL_CFLAGS) $(LDFLAGS) $(LIBS) $(SOURCES) $(wildcard rules/*.yaml)
+FLAGS_NOW = $(CC) $(ALL_CFLAGS) $(STATIC) $(LDFLAGS) $(LIBS) $(SOURCES) $(wildcard rules/*.yaml)
 $(BUILD)/flags: always
 	@mkdir -p $(@D)
 	@echo '$(FLAGS_NOW)' | cmp -s - $@ || echo '$(FLAGS_NOW)' >$@
@@ -195,4 +200,4 @@ help:
 #: make install       to PREFIX (/usr/local), under DESTDIR
 #: make clean
 
--include $(OBJECTS:.o=.d) $(BUILD)/src/cli/main.d $(UNIT_PROGRAMS:%=%.d)
+-include $(OBJECTS:.o=.d) $(BUILD)/src/cli/main.d $(wildcard $(BUILD)/unit/*.d $(BUILD)/run/*.d)

@@ -1,0 +1,20 @@
+/* The digest of a whole file, as job sheets state it. */
+#include "text/digest.h"
+
+#include <nettle/sha2.h>
+#include <stdint.h>
+
+void digest_sha256(struct slice bytes, char out[65])
+{
+  static const char digits[] = "0123456789abcdef";
+  struct sha256_ctx context;
+  uint8_t digest[SHA256_DIGEST_SIZE];
+  sha256_init(&context);
+  sha256_update(&context, bytes.size, (const uint8_t *)bytes.at);
+  sha256_digest(&context, sizeof digest, digest);
+  for (size_t i = 0; i < sizeof digest; i++) {
+    out[2 * i] = digits[digest[i] >> 4];
+    out[2 * i + 1] = digits[digest[i] & 15];
+  }
+  out[64] = '\0';
+}
