@@ -32,13 +32,19 @@
 #define LIMIT_EXPRESSION_DEPTH 64
 /* Bytes of one pattern: the longest shipped one is under 100. */
 #define LIMIT_PATTERN_BYTES 1024
-/* Steps and depth of one match (PCRE2's own counts): a heading or path is short; a pattern that needs more is a trap. */
+/* Steps and depth of one match (PCRE2's own counts): a heading or path is short, the longest text is the 4096 numbers of
+ * a 64 x 64 table, where a repeated group takes one level a number; a pattern that needs more is a trap. */
 #define LIMIT_PATTERN_STEPS 100000
-#define LIMIT_PATTERN_DEPTH 1000
+#define LIMIT_PATTERN_DEPTH 10000
 /* Bytes of an export; records of it; bytes of one record's path or text. */
 #define LIMIT_EXPORT_BYTES (32u * 1024 * 1024)
 #define LIMIT_RECORDS 1000000
 #define LIMIT_RECORD_BYTES (64u * 1024)
+/* Nested levels of an export's XML: the deepest seen in the trade is 9. JSON and YAML: LIMIT_YAML_DEPTH. */
+#define LIMIT_RECORD_DEPTH 64
+/* Bytes of all paths of an export together: a million of the usual length are 60 MB. A long name over a million short
+ * values would otherwise grow 32 MB to as many GB. */
+#define LIMIT_RECORD_PATHS (256u * 1024 * 1024)
 /* Rules of all packs together. */
 #define LIMIT_RULES 4096
 /* Samples that Theil-Sen takes: all pairs of this many are 130 816. */
