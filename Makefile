@@ -58,9 +58,13 @@ $(BUILD)/src/%.o: src/%.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
-$(BUILD)/embedded.c: rules/embed.sh $(wildcard rules/*.yaml)
+# What every run reads goes in as ready trees: the tool that makes them needs only the two lowest rooms.
+$(BUILD)/freeze: rules/freeze.c $(patsubst %.c,$(BUILD)/%.o,$(wildcard src/base/*.c) $(wildcard src/text/*.c))
+	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+$(BUILD)/embedded.c: rules/embed.sh $(BUILD)/freeze $(wildcard rules/*.yaml)
 	@mkdir -p $(@D)
-	rules/embed.sh rules >$@.new
+	rules/embed.sh rules $(BUILD)/freeze >$@.new
 	mv $@.new $@
 
 $(BUILD)/embedded.o: $(BUILD)/embedded.c $(BUILD)/flags

@@ -1,12 +1,14 @@
 #!/bin/sh
-# Writes the C file that builds rules/ into the program (declared in src/cli/embedded.h): rules/embed.sh RULES_DIR > build/embedded.c
+# Writes the C file that builds rules/ into the program (declared in src/cli/embedded.h): rules/embed.sh RULES_DIR FREEZE > build/embedded.c
+# FREEZE is the program out of rules/freeze.c: what every run reads goes in as a ready tree, not as YAML.
 # Packs come twice: whole, for prove and explain; and without `cases:` and `unchanged_by:`, so that an audit does not read
 # what it does not use.
 set -eu
 LC_ALL=C
 export LC_ALL
 
-rules=${1:?usage: rules/embed.sh RULES_DIR}
+rules=${1:?usage: rules/embed.sh RULES_DIR FREEZE}
+freeze=${2:?usage: rules/embed.sh RULES_DIR FREEZE}
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 
@@ -30,19 +32,24 @@ bytes() { # C_NAME FILE
   echo "0};"
 }
 
+frozen() { # C_NAME FILE
+  "$freeze" "$2" >"$scratch/frozen"
+  bytes "$1" "$scratch/frozen"
+}
+
 file() { # C_NAME FILE: an initialiser
   echo "{\"rules/$(basename "$2")\", $1, sizeof $1 - 1}"
 }
 
 echo '/* Written by rules/embed.sh out of rules/; not to be edited. */'
 echo '#include "cli/embedded.h"'
-bytes dictionary_bytes "$rules/dictionary.yaml"
-bytes cautions_bytes "$rules/cautions.yaml"
+frozen dictionary_bytes "$rules/dictionary.yaml"
+frozen cautions_bytes "$rules/cautions.yaml"
 count=0
 for pack in "$rules"/*.yaml; do
   case ${pack##*/} in dictionary.yaml | cautions.yaml) continue ;; esac
   strip "$pack" >"$scratch/pack.yaml"
-  bytes "pack_$count" "$scratch/pack.yaml"
+  frozen "pack_$count" "$scratch/pack.yaml"
   bytes "whole_$count" "$pack"
   echo "  $(file pack_$count "$pack")," >>"$scratch/packs"
   echo "  $(file whole_$count "$pack")," >>"$scratch/wholes"

@@ -196,6 +196,15 @@ const struct source *sources_memory(struct sources *sources, const char *name, s
   return source;
 }
 
+const struct source *sources_frozen(struct sources *sources, const char *name, struct slice bytes)
+{
+  struct source *source = source_add(sources, name);
+  source->path = (struct slice){"", 0};
+  source->bytes = bytes;
+  source->frozen = true;
+  return source;
+}
+
 /* Takes the last part off a path ("a/./b//c" -> "c"); empty when there is none left. A part of "." is passed over. */
 static struct slice part_take_last(struct slice *path)
 {

@@ -13,6 +13,7 @@ struct source {
   struct slice path;          /* as given; "-" for standard input */
   struct slice name;          /* as printed: see sources_name */
   struct slice bytes;         /* the whole content */
+  bool frozen;                /* a tree as text/frozen.h writes it, not text: only what is built in */
   struct source_lines *lines; /* start of each line, built when first asked for */
 };
 
@@ -37,6 +38,9 @@ const struct source *sources_open(struct sources *sources, const char *path, uin
 
 /* Bytes already in memory (embedded packs, tests); not copied, must outlive the set. */
 const struct source *sources_memory(struct sources *sources, const char *name, struct slice bytes);
+
+/* The same for bytes that text/frozen.h wrote. */
+const struct source *sources_frozen(struct sources *sources, const char *name, struct slice bytes);
 
 /* Settles the printed names: paths relative to `root` when it is given and is a leading part of the path; otherwise
  * the shortest tail of each path that tells it from the others, so that output does not depend on the working

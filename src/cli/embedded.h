@@ -1,4 +1,5 @@
-/* The files under rules/ as built into the program (build/embedded.c, written by rules/embed.sh). */
+/* The files under rules/ as built into the program (build/embedded.c, written by rules/embed.sh). Dictionary, cautions
+ * and the packs that audits use are frozen trees (text/frozen.h); the whole packs are text. */
 #ifndef KEYWAY_CLI_EMBEDDED_H
 #define KEYWAY_CLI_EMBEDDED_H
 

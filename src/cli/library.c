@@ -11,9 +11,14 @@ static const struct source *embedded_source(struct sources *sources, const struc
   return sources_memory(sources, file->name, (struct slice){(const char *)file->bytes, file->size});
 }
 
+static const struct source *frozen_source(struct sources *sources, const struct embedded_file *file)
+{
+  return sources_frozen(sources, file->name, (struct slice){(const char *)file->bytes, file->size});
+}
+
 const struct vocabulary *library_vocabulary(struct arena *arena, struct sources *sources, struct problems *problems)
 {
-  return vocabulary_read(arena, embedded_source(sources, &embedded_dictionary), problems);
+  return vocabulary_read(arena, frozen_source(sources, &embedded_dictionary), problems);
 }
 
 bool library_read(struct arena *arena, struct sources *sources, enum library_depth depth, const char *const *rules,
@@ -24,7 +29,8 @@ bool library_read(struct arena *arena, struct sources *sources, enum library_dep
   const struct source **packs = ARENA_ARRAY(arena, embedded_pack_count + rules_count, const struct source *);
   size_t count = 0;
   for (size_t i = 0; i < embedded_pack_count; i++)
-    packs[count++] = embedded_source(sources, depth == LIBRARY_WHOLE ? &embedded_whole_packs[i] : &embedded_packs[i]);
+    packs[count++] = depth == LIBRARY_WHOLE ? embedded_source(sources, &embedded_whole_packs[i])
+                                            : frozen_source(sources, &embedded_packs[i]);
   bool opened = true;
   for (size_t i = 0; i < rules_count; i++) {
     const struct source *source = sources_open(sources, rules[i], LIMIT_YAML_BYTES, problems);
@@ -32,7 +38,7 @@ bool library_read(struct arena *arena, struct sources *sources, enum library_dep
     if (source != NULL)
       packs[count++] = source;
   }
-  const struct source *cautions = embedded_source(sources, &embedded_cautions);
+  const struct source *cautions = frozen_source(sources, &embedded_cautions);
   out->extras = packs + embedded_pack_count;
   out->extra_count = count - embedded_pack_count;
   out->vocabulary = library_vocabulary(arena, sources, problems);

@@ -9,6 +9,7 @@
 
 #include "base/limits.h"
 #include "text/complaint.h"
+#include "text/frozen.h"
 #include "text/utf8.h"
 
 #include <stdint.h>
@@ -388,6 +389,8 @@ static bool holds_nothing(const struct builder *b)
 
 const struct node *yaml_read(struct arena *arena, const struct source *source, struct problems *problems)
 {
+  if (source->frozen)
+    return frozen_read(arena, source);
   struct builder b = {.arena = arena, .source = source, .problems = problems};
   if (!check_bytes(&b) || !check_directives(&b))
     return NULL;
