@@ -27,26 +27,6 @@ static bool refuse(const struct decoding *d, size_t at, size_t size, const char 
   return false;
 }
 
-static char *put_code(char *to, uint32_t code)
-{
-  if (code < 0x80) {
-    *to++ = (char)code;
-  } else if (code < 0x800) {
-    *to++ = (char)(0xC0u | code >> 6);
-    *to++ = (char)(0x80u | (code & 0x3Fu));
-  } else if (code < 0x10000) {
-    *to++ = (char)(0xE0u | code >> 12);
-    *to++ = (char)(0x80u | (code >> 6 & 0x3Fu));
-    *to++ = (char)(0x80u | (code & 0x3Fu));
-  } else {
-    *to++ = (char)(0xF0u | code >> 18);
-    *to++ = (char)(0x80u | (code >> 12 & 0x3Fu));
-    *to++ = (char)(0x80u | (code >> 6 & 0x3Fu));
-    *to++ = (char)(0x80u | (code & 0x3Fu));
-  }
-  return to;
-}
-
 /* ---- UTF-16, RFC 2781 */
 
 static uint32_t unit_at(struct slice bytes, size_t at, bool big)
@@ -78,7 +58,7 @@ static bool decode_utf16(const struct decoding *d, bool big, struct slice *out)
     }
     if (code == 0)
       return refuse(d, at, 2, "a NUL character: this is not a text file, or not in this encoding", NULL);
-    to = put_code(to, code);
+    to += utf8_write(to, code);
   }
   *out = (struct slice){text, (size_t)(to - text)};
   return true;
@@ -113,7 +93,7 @@ static bool decode_latin1(const struct decoding *d, struct slice *out)
       code = windows_1252[code - 0x80];
     if (code == 0)
       return refuse(d, i, 1, "this byte is no character of Latin-1", NULL);
-    to = put_code(to, code);
+    to += utf8_write(to, code);
   }
   *out = (struct slice){text, (size_t)(to - text)};
   return true;

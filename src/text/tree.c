@@ -1,7 +1,8 @@
-/* JSON and YAML: every scalar of the tree that text/yaml.h builds. Reading order: tree_read, walk, then how a list's
- * item or a map's member gets its step. */
+/* JSON and YAML: every scalar of the tree that text/json.h or text/yaml.h builds. Reading order: tree_read, walk, then
+ * how a list's item or a map's member gets its step. */
 #include "base/limits.h"
 #include "text/flat.h"
+#include "text/json.h"
 #include "text/yaml.h"
 
 static bool walk(struct flat *flat, uint32_t step, const struct node *node, const struct node_pair *key);
@@ -19,7 +20,10 @@ static bool add_scalar(struct flat *flat, uint32_t step, struct slice tail, cons
   if (is_null(node) || text.size == 0)
     return true;
   size_t from = (size_t)(text.at - node->text.at);
-  return flat_record(flat, step, tail, text, node_place(flat->source, node, from, from + text.size));
+  struct place place = node->place;
+  if (flat->style->shape == SHAPE_YAML)
+    place = node_place(flat->source, node, from, from + text.size);
+  return flat_record(flat, step, tail, text, place);
 }
 
 /* The member of a map that goes into its step, NULL for none: the first of the style's keys counts. */
@@ -80,6 +84,8 @@ static bool walk(struct flat *flat, uint32_t step, const struct node *node, cons
 
 bool tree_read(struct flat *flat)
 {
-  const struct node *root = yaml_read(flat->arena, flat->source, flat->problems);
+  const struct node *root = flat->style->shape == SHAPE_JSON
+                                ? json_read(flat->arena, flat->scratch, flat->source, flat->problems)
+                                : yaml_read(flat->arena, flat->source, flat->problems);
   return root != NULL && walk(flat, 0, root, NULL);
 }

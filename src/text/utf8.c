@@ -37,6 +37,19 @@ size_t utf8_read(struct slice bytes, uint32_t *out)
   return size;
 }
 
+size_t utf8_write(char *to, uint32_t code)
+{
+  if (code < 0x80) {
+    to[0] = (char)code;
+    return 1;
+  }
+  size_t size = code < 0x800 ? 2 : code < 0x10000 ? 3 : 4;
+  for (size_t i = size; i-- > 1; code >>= 6)
+    to[i] = (char)(0x80u | (code & 0x3Fu));
+  to[0] = (char)((0xF00u >> size & 0xFFu) | code);
+  return size;
+}
+
 static enum utf8_fault judge(uint32_t code)
 {
   if (code == 0) {

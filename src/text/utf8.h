@@ -28,6 +28,9 @@ struct utf8_check utf8_check(struct slice bytes);
 /* Bytes of the character that starts `bytes` (1 to 4), its code point in *out; 0 when it is no UTF-8. */
 size_t utf8_read(struct slice bytes, uint32_t *out);
 
+/* Writes a code point's 1 to 4 bytes; returns their number. */
+size_t utf8_write(char *to, uint32_t code);
+
 /* Turns counts of characters into byte offsets; quick when asked in rising or nearly rising order. Start: all zero but
  * `bytes` and `ascii`. `bytes` must be sound. */
 struct utf8_cursor {
