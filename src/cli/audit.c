@@ -4,6 +4,7 @@
 #include "audit/audit.h"
 
 #include "base/limits.h"
+#include "cli/adapters.h"
 #include "cli/command.h"
 #include "cli/library.h"
 #include "cli/output.h"
@@ -11,8 +12,8 @@
 #include "cli/version.h"
 #include "read/job.h"
 #include "read/log.h"
-#include "read/settings.h"
 #include "report/escape.h"
+#include "text/digest.h"
 
 #include <inttypes.h>
 #include <stdlib.h>
@@ -24,6 +25,7 @@ struct work {
   struct library library;
   const struct source **settings; /* as opened; NULL: not readable */
   const struct source *log_source, *job_source, *before_source;
+  struct adapters adapters;
   const struct log *log; /* NULL: none given, or refused */
   const struct job *job;
   const struct settings *before; /* the file as it was before */
@@ -41,7 +43,7 @@ static struct problems *shared_problems(const struct work *work)
 static const char *const *input_paths(const struct work *work, size_t *count)
 {
   const struct request *request = &work->request;
-  size_t most = request->settings_count + request->rules_count + 3;
+  size_t most = request->settings_count + request->rules_count + 5;
   const char **paths = ARENA_ARRAY(work->run->arena, most, const char *);
   *count = 0;
   for (size_t i = 0; i < request->settings_count; i++)
@@ -54,6 +56,10 @@ static const char *const *input_paths(const struct work *work, size_t *count)
     paths[(*count)++] = request->job;
   if (request->before != NULL)
     paths[(*count)++] = request->before;
+  if (request->adapter != NULL)
+    paths[(*count)++] = request->adapter;
+  if (request->log_adapter != NULL)
+    paths[(*count)++] = request->log_adapter;
   return paths;
 }
 
@@ -63,18 +69,20 @@ static void inputs_open(struct work *work)
   const struct request *request = &work->request;
   struct sources *sources = work->run->sources;
   struct arena *arena = work->run->arena;
+  uint64_t limit = request->adapter != NULL ? LIMIT_EXPORT_BYTES : LIMIT_YAML_BYTES;
   work->refusals = ARENA_ARRAY(arena, request->settings_count + 1, struct problems);
   work->settings = ARENA_ARRAY(arena, request->settings_count, const struct source *);
   for (size_t i = 0; i <= request->settings_count; i++)
     problems_init(&work->refusals[i], arena, PROBLEM_OF_INPUT);
   for (size_t i = 0; i < request->settings_count; i++)
-    work->settings[i] = sources_open(sources, request->settings[i], LIMIT_YAML_BYTES, &work->refusals[i]);
+    work->settings[i] = sources_open(sources, request->settings[i], limit, &work->refusals[i]);
   if (request->log != NULL)
     work->log_source = sources_open(sources, request->log, LIMIT_LOG_BYTES, shared_problems(work));
   if (request->job != NULL)
     work->job_source = sources_open(sources, request->job, LIMIT_YAML_BYTES, shared_problems(work));
   if (request->before != NULL)
-    work->before_source = sources_open(sources, request->before, LIMIT_YAML_BYTES, shared_problems(work));
+    work->before_source = sources_open(sources, request->before, limit, shared_problems(work));
+  adapters_open(&work->adapters, sources, request->adapter, request->log_adapter, shared_problems(work));
   sources_name(sources, request->root);
 }
 
@@ -87,13 +95,14 @@ static void shared_read(struct work *work)
     work->job = job_read(arena, vocabulary, work->job_source, problems);
   if (work->job != NULL)
     audit_check_job(work->library.packs, work->job, problems);
+  adapters_read(&work->adapters, arena, vocabulary, problems);
   if (work->before_source != NULL)
-    work->before = settings_read(arena, vocabulary, work->before_source, problems);
-  if (work->log_source == NULL)
+    work->before = adapters_settings(&work->adapters, arena, vocabulary, work->before_source, NULL, problems);
+  if (work->log_source == NULL || (work->adapters.for_log && work->adapters.log == NULL))
     return;
   bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
   audit_wanted(work->library.packs, vocabulary, wanted);
-  struct log_options options = {.wanted = wanted, .rate = work->request.rate};
+  struct log_options options = {.wanted = wanted, .rate = work->request.rate, .adapter = work->adapters.log};
   work->log = log_read(arena, vocabulary, work->log_source, &options, problems);
 }
 
@@ -113,6 +122,22 @@ static const char *title_of(struct arena *arena, const struct vocabulary *vocabu
   return value != NULL && value->kind == VALUE_TEXT ? arena_text(arena, value->as.text) : NULL;
 }
 
+/* What the file says of itself is joined by what its bytes say. */
+static void digest_add(struct arena *arena, const struct vocabulary *vocabulary, struct slice bytes,
+                       const struct settings *settings)
+{
+  const struct entry *entry = vocabulary_find(vocabulary, SCOPE_TUNE, slice_of("file.sha256"));
+  if (entry == NULL)
+    return;
+  char *digits = arena_alloc(arena, 65);
+  digest_sha256(bytes, digits);
+  struct value *value = ARENA_NEW(arena, struct value);
+  value->kind = VALUE_TEXT;
+  value->place = (struct place){settings->source->id, 0, 0};
+  value->as.text = slice_of(digits);
+  settings->values[vocabulary_index(vocabulary, SCOPE_TUNE, entry)] = value;
+}
+
 /* The printed name of an input, also of one that could not be read: never a path of this machine. */
 static struct slice name_of(const struct work *work, const struct source *source, const char *path)
 {
@@ -130,11 +155,17 @@ static void inputs_list(const struct work *work, size_t index, struct arena *are
 {
   const struct request *request = &work->request;
   size_t extras = work->library.extra_count;
-  struct outcome_input *inputs = ARENA_ARRAY(arena, extras + 4, struct outcome_input);
+  struct outcome_input *inputs = ARENA_ARRAY(arena, extras + 6, struct outcome_input);
   struct outcome_input settings = {"settings", name_of(work, work->settings[index], request->settings[index])};
   inputs[outcome->input_count++] = settings;
+  if (request->adapter != NULL)
+    inputs[outcome->input_count++] =
+        (struct outcome_input){"adapter", name_of(work, work->adapters.settings_source, request->adapter)};
   if (request->log != NULL)
     inputs[outcome->input_count++] = (struct outcome_input){"log", name_of(work, work->log_source, request->log)};
+  if (request->log_adapter != NULL)
+    inputs[outcome->input_count++] =
+        (struct outcome_input){"log adapter", name_of(work, work->adapters.log_source, request->log_adapter)};
   if (request->job != NULL)
     inputs[outcome->input_count++] = (struct outcome_input){"job", name_of(work, work->job_source, request->job)};
   if (request->before != NULL)
@@ -245,11 +276,18 @@ static bool file_audit(struct work *work, size_t index)
   struct problems *own = &work->refusals[index];
   const struct source *source = work->settings[index];
   const struct settings *settings = NULL;
+  struct adapter_use use;
+  /* As they are on disk: an export may be decoded. */
+  struct slice bytes = source != NULL ? source->bytes : (struct slice){NULL, 0};
   if (source != NULL)
-    settings = settings_read(arena, work->library.vocabulary, source, own);
+    settings = adapters_settings(&work->adapters, arena, work->library.vocabulary, source, &use, own);
+  if (settings != NULL)
+    digest_add(arena, work->library.vocabulary, bytes, settings);
   bool refused = settings == NULL || own->seen[PROBLEM_OF_INPUT] || shared_problems(work)->seen[PROBLEM_OF_INPUT];
   struct outcome *outcome = refused ? outcome_refused(work, arena) : outcome_audited(work, index, settings, arena);
   inputs_list(work, index, arena, outcome);
+  if (!refused && work->adapters.for_settings)
+    outcome->coverage = adapters_coverage(arena, work->library.vocabulary, &use, work->request.unused);
   outcome->problems = problems_of(work, index, arena);
   bool done = reports_write(work, outcome);
   if (!text_shown(work))
@@ -307,5 +345,7 @@ enum status audit_command(struct run *run, const struct line *line)
   if (!outputs_open(run->arena, &work.request, paths, count, &work.outputs, &refused))
     return command_refuse(run, &refused);
   shared_read(&work);
-  return files_audit(&work);
+  enum status status = files_audit(&work);
+  adapters_free(&work.adapters);
+  return status;
 }

@@ -59,6 +59,8 @@ static enum status line_run(struct run *run, const struct line *line)
     return list_command(run, line);
   case COMMAND_PROVE:
     return prove_start(run, line);
+  case COMMAND_CONVERT:
+    return convert_command(run, line);
   case COMMAND_HELP:
   case COMMAND_COUNT:
     break;

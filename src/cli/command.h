@@ -22,6 +22,7 @@ enum status command_refuse(struct run *run, const struct problems *problems);
 enum status audit_command(struct run *run, const struct line *line);
 enum status explain_command(struct run *run, const struct line *line);
 enum status list_command(struct run *run, const struct line *line);
+enum status convert_command(struct run *run, const struct line *line);
 enum status help_command(struct run *run, const struct line *line);
 
 #endif

@@ -140,7 +140,7 @@ static void outputs_read(struct arena *arena, const struct line *line, struct re
 /* Standard input can be read once. */
 static void stdin_check(const struct request *request, struct problems *problems)
 {
-  const char *const named[] = {request->log, request->job, request->before};
+  const char *const named[] = {request->log, request->job, request->before, request->adapter, request->log_adapter};
   size_t count = 0;
   for (size_t i = 0; i < request->settings_count; i++)
     count += strcmp(request->settings[i], "-") == 0;
@@ -159,7 +159,10 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
   out->job = line_value(line, OPTION_JOB);
   out->before = line_value(line, OPTION_BEFORE);
   out->root = line_value(line, OPTION_ROOT);
+  out->adapter = line_value(line, OPTION_ADAPTER);
+  out->log_adapter = line_value(line, OPTION_LOG_ADAPTER);
   out->stats = line_value(line, OPTION_STATS) != NULL;
+  out->unused = line_value(line, OPTION_UNUSED) != NULL;
   out->rules = line_values(arena, line, OPTION_RULES, &out->rules_count);
   stdin_check(out, problems);
   stage_read(line, out, problems);
@@ -168,5 +171,9 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
   need_read(line, out, problems);
   rate_read(arena, line, out, problems);
   outputs_read(arena, line, out, problems);
+  if (out->log_adapter != NULL && out->log == NULL)
+    problems_add(problems, PLACE_NONE, "'--log-adapter' needs the '--log' that it reads");
+  if (out->unused && out->adapter == NULL)
+    problems_add(problems, PLACE_NONE, "'--unused' needs the '--adapter' that leaves records unused");
   return !problems_has(problems, PROBLEM_OF_USAGE);
 }

@@ -16,7 +16,7 @@ struct output_request {
 struct request {
   size_t settings_count;
   const char *const *settings;
-  const char *log, *job, *before, *root; /* NULL: not given */
+  const char *log, *job, *before, *root, *adapter, *log_adapter; /* NULL: not given */
   bool has_stage;
   enum stage stage;
   size_t rules_count;
@@ -27,7 +27,7 @@ struct request {
   size_t output_count;
   const struct output_request *outputs; /* at least one; at most one to standard output */
   enum color_choice color;
-  bool stats;
+  bool stats, unused;
 };
 
 /* false when something is wrong: every mistake is added as a problem of usage. */

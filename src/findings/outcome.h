@@ -20,8 +20,20 @@ struct caution {
 };
 
 struct outcome_input {
-  const char *role; /* "settings", "log", "job", "rules" */
+  const char *role; /* "settings", "adapter", "log", "log adapter", "job", "rules" */
   struct slice name;
+};
+
+struct unused_record { /* of an export: no entry of the adapter matches it */
+  struct place place;
+  struct slice path, text;
+};
+
+struct coverage { /* what became of an export's records */
+  size_t used, ignored, unknown;
+  const struct unused_record *unused; /* the unknown ones; NULL: not asked for */
+  size_t no_entry_count;
+  const char *const *no_entry; /* "tune.NAME": the adapter has no entry for it */
 };
 
 struct changed_limit {              /* a threshold that is not the pack's default */
@@ -52,6 +64,7 @@ struct outcome {
   const char *const *notes; /* about the log, with place already in the text */
   size_t silenced_count;
   const char *const *silenced; /* "pin-shared: replaced by shop.yaml", ... */
+  const struct coverage *coverage; /* NULL: no adapter was used */
   const struct problems *problems;
   enum severity fail_on; /* SEVERITY_NONE: never */
   size_t need;           /* rules that had to be decided */

@@ -28,7 +28,10 @@ struct reader {
   struct log_layout layout;
   struct log_rows rows;
   size_t time; /* index of the channel */
+  double rate;
   bool *present;
+  bool *claimed;            /* channels that the adapter has found */
+  bool *by_adapter;         /* one a column of the heading */
   struct place *places;     /* of each channel's heading */
   struct slice *heading_of; /* its text */
   struct log_column *time_column;
@@ -79,7 +82,8 @@ static const struct unit *read_unit(struct reader *r, const struct entry *entry,
   bool is_time = vocabulary_index(r->vocabulary, SCOPE_LOG, entry) == r->time;
   if (log_cell_is_missing(text) || (is_time && log_names_is_clock(text)))
     return own;
-  const struct unit *unit = unit_read(r->arena, text, &why);
+  const struct unit *unit = r->options->adapter != NULL ? adapter_unit_find(r->options->adapter, r->arena, text, &why)
+                                                        : unit_read(r->arena, text, &why);
   if (unit != NULL && unit_agrees(unit, own))
     return unit;
   if (unit != NULL && entry->unit != NULL) {
@@ -115,58 +119,103 @@ static enum log_column_kind column_kind(const struct reader *r, size_t channel)
   return r->vocabulary->entries[SCOPE_LOG][channel].on_off ? LOG_COLUMN_SWITCH : LOG_COLUMN_NUMBER;
 }
 
-static void read_column(struct reader *r, size_t index, const struct log_names *names)
+/* A unit written in the heading, else in the row of units. */
+static struct slice written_unit(const struct reader *r, size_t index, struct slice in_heading, struct place *place)
 {
   const struct csv_cell *cell = &r->layout.names[index];
-  struct slice text = csv_decode(r->arena, cell);
-  struct log_heading heading = log_names_read(names, text);
-  const struct entry *entry = heading.entry;
-  if (text.size == 0)
-    return;
-  if (entry == NULL) {
-    note_unknown(r, names, cell, text, heading.name);
-    return;
-  }
+  *place = part_place(r, cell, in_heading);
+  if (in_heading.size > 0 || index >= r->layout.unit_count)
+    return in_heading;
+  const struct csv_cell *below = &r->layout.units[index];
+  struct slice unit = log_names_bare_unit(csv_text(below));
+  *place = part_place(r, below, unit);
+  return unit;
+}
+
+/* `how` NULL: no adapter reads it. */
+static void take_column(struct reader *r, size_t index, struct slice text, struct slice unit_text,
+                        const struct entry *entry, const struct adapter_channel *how)
+{
   size_t channel = vocabulary_index(r->vocabulary, SCOPE_LOG, entry);
+  struct place place = cell_place(r, &r->layout.names[index]), unit_place;
   if (r->present[channel]) {
-    problems_add(r->problems, cell_place(r, cell), "two columns are '%.*s': '%.*s' and '%.*s'", SLICE_ARG(entry->name),
+    problems_add(r->problems, place, "two columns are '%.*s': '%.*s' and '%.*s'", SLICE_ARG(entry->name),
                  SLICE_ARG(r->heading_of[channel]), SLICE_ARG(text));
     problems_hint(r->problems, "take one of them out, or give it a name of its own");
     return;
   }
-  struct place unit_place = part_place(r, cell, heading.unit);
-  if (heading.unit.size == 0 && index < r->layout.unit_count) {
-    const struct csv_cell *below = &r->layout.units[index];
-    heading.unit = log_names_bare_unit(csv_text(below));
-    unit_place = part_place(r, below, heading.unit);
-  }
   r->present[channel] = true;
   r->heading_of[channel] = text;
-  r->places[channel] = cell_place(r, cell);
-  const struct unit *unit = read_unit(r, entry, heading.unit, unit_place);
+  r->places[channel] = place;
+  const struct unit *unit = how != NULL ? how->unit : NULL;
+  unit_text = written_unit(r, index, unit_text, &unit_place);
+  if (how != NULL && (how->bit >= 0 || how->word_count > 0))
+    unit = unit != NULL ? unit : entry->unit;
+  if (unit == NULL)
+    unit = read_unit(r, entry, unit_text, unit_place);
   if (channel != r->time && r->options->wanted != NULL && !r->options->wanted[channel])
     return;
   struct log_column *column = &r->rows.columns[r->rows.column_count++];
-  *column = (struct log_column){.index = index, .entry = entry, .unit = unit, .place = r->places[channel]};
+  *column = (struct log_column){.index = index, .entry = entry, .unit = unit, .channel = how, .place = place};
   column->kind = column_kind(r, channel);
   if (channel == r->time)
     r->time_column = column;
 }
 
+/* One column holds several switches when it holds bits. */
+static bool take_by_adapter(struct reader *r, size_t index, struct slice text, struct slice unit_text)
+{
+  const struct adapter_channel *how;
+  size_t next = 0;
+  bool taken = false;
+  while ((how = adapter_channel(r->options->adapter, text, &next)) != NULL) {
+    take_column(r, index, text, unit_text, how->entry, how);
+    taken = true;
+  }
+  return taken;
+}
+
+static void read_column(struct reader *r, size_t index, const struct log_names *names)
+{
+  const struct csv_cell *cell = &r->layout.names[index];
+  struct slice text = csv_decode(r->arena, cell);
+  struct log_heading heading = log_names_read(names, text);
+  const struct adapter *adapter = r->options->adapter;
+  if (text.size == 0 || r->by_adapter[index])
+    return;
+  if (adapter != NULL && adapter_only(adapter))
+    return;
+  if (heading.entry == NULL) {
+    note_unknown(r, names, cell, text, heading.name);
+    return;
+  }
+  /* The adapter's column is the one that is meant, also where another is called like the channel. */
+  if (adapter != NULL && r->claimed[vocabulary_index(r->vocabulary, SCOPE_LOG, heading.entry)])
+    return;
+  take_column(r, index, text, heading.unit, heading.entry, NULL);
+}
+
 static void read_columns(struct reader *r, const struct log_names *names)
 {
-  size_t channels = r->vocabulary->count[SCOPE_LOG];
+  size_t channels = r->vocabulary->count[SCOPE_LOG], columns = r->layout.column_count;
   r->present = ARENA_ARRAY(r->arena, channels, bool);
+  r->claimed = ARENA_ARRAY(r->arena, channels, bool);
+  r->by_adapter = ARENA_ARRAY(r->arena, columns, bool);
   r->places = ARENA_ARRAY(r->arena, channels, struct place);
   r->heading_of = ARENA_ARRAY(r->arena, channels, struct slice);
   r->rows.columns = ARENA_ARRAY(r->arena, channels, struct log_column);
-  for (size_t i = 0; i < r->layout.column_count; i++)
+  for (size_t i = 0; r->options->adapter != NULL && i < columns; i++) {
+    struct slice text = csv_decode(r->arena, &r->layout.names[i]);
+    r->by_adapter[i] = take_by_adapter(r, i, text, log_names_read(names, text).unit);
+  }
+  memcpy(r->claimed, r->present, channels * sizeof *r->claimed);
+  for (size_t i = 0; i < columns; i++)
     read_column(r, i, names);
 }
 
 static void check_rate(struct reader *r)
 {
-  double rate = r->options->rate;
+  double rate = r->rate;
   struct place place = log_place(r->source, r->layout.heading.at, r->layout.heading.end);
   if (r->time_column != NULL)
     return;
@@ -274,7 +323,7 @@ static void read_time(struct reader *r)
 static const struct value *time_from_rate(struct reader *r)
 {
   size_t count = r->rows.count;
-  double rate = r->options->rate, *at = ARENA_ARRAY(r->arena, count, double);
+  double rate = r->rate, *at = ARENA_ARRAY(r->arena, count, double);
   for (size_t i = 0; i < count; i++)
     at[i] = (double)i / rate;
   struct value *value = ARENA_NEW(r->arena, struct value);
@@ -344,6 +393,7 @@ const struct log *log_read(struct arena *arena, const struct vocabulary *vocabul
   struct reader r = {.arena = arena, .vocabulary = vocabulary, .source = source, .options = options};
   r.problems = problems;
   r.notes.arena = arena;
+  r.rate = options->rate > 0 || options->adapter == NULL ? options->rate : adapter_rate(options->adapter);
   size_t before = problems->count + problems->dropped;
   const struct entry *time = vocabulary_find(vocabulary, SCOPE_LOG, slice_of("time"));
   if (time == NULL || time->unit == NULL) {
@@ -354,7 +404,7 @@ const struct log *log_read(struct arena *arena, const struct vocabulary *vocabul
   struct arena *scratch = arena_new();
   const struct log_names *names = log_names_new(scratch, vocabulary);
   const struct log *log = NULL;
-  if (log_layout_read(scratch, names, source, problems, &r.layout)) {
+  if (log_layout_read(scratch, names, options->adapter, source, problems, &r.layout)) {
     read_columns(&r, names);
     check_rate(&r);
     read_rows(&r);

@@ -4,9 +4,12 @@
 
 #include "model/subject.h"
 
+struct adapter;
+
 struct log_options {
   const bool *wanted; /* one for each channel of the vocabulary; NULL: all. Other columns are split but not decoded. */
   double rate;        /* samples per second, used when there is no time column; 0: not given */
+  const struct adapter *adapter; /* how its columns are called and written; NULL: as they say themselves */
 };
 
 /* NULL when refused (problems added). What is odd but readable becomes a log_note. The result lives in `arena`; the

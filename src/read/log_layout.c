@@ -22,6 +22,7 @@ struct choice {
 
 struct scan {
   const struct log_names *names;
+  const struct adapter *adapter;
   const struct source *source;
   struct problems *problems;
   struct csv_cell *cells; /* LIMIT_LOG_COLUMNS */
@@ -82,6 +83,13 @@ static size_t least(size_t a, size_t b)
   return a < b ? a : b;
 }
 
+static bool is_channel(const struct scan *scan, struct slice text)
+{
+  size_t next = 0;
+  return log_names_read(scan->names, text).entry != NULL ||
+         (scan->adapter != NULL && adapter_channel(scan->adapter, text, &next) != NULL);
+}
+
 static struct choice weigh(const struct scan *scan, const struct csv *csv, const struct csv_row *row)
 {
   struct choice choice = {.separator = csv->separator, .at = row->at};
@@ -90,7 +98,7 @@ static struct choice weigh(const struct scan *scan, const struct csv *csv, const
     if (text.size == 0 || starts_like_number(text))
       continue;
     choice.words++;
-    choice.known += log_names_read(scan->names, text).entry != NULL;
+    choice.known += is_channel(scan, text);
   }
   return choice;
 }
@@ -229,8 +237,8 @@ static bool read_heading(struct arena *arena, const struct scan *scan, struct lo
   return true;
 }
 
-bool log_layout_read(struct arena *arena, const struct log_names *names, const struct source *source,
-                     struct problems *problems, struct log_layout *out)
+bool log_layout_read(struct arena *arena, const struct log_names *names, const struct adapter *adapter,
+                     const struct source *source, struct problems *problems, struct log_layout *out)
 {
   struct slice bytes = source->bytes;
   struct place top = {source->id, 0, 0};
@@ -244,7 +252,7 @@ bool log_layout_read(struct arena *arena, const struct log_names *names, const s
     problems_hint(problems, "save it as UTF-8 text");
     return false;
   }
-  struct scan scan = {.names = names, .source = source, .problems = problems, .start = bytes.at};
+  struct scan scan = {.names = names, .adapter = adapter, .source = source, .problems = problems, .start = bytes.at};
   if (bytes.size >= 3 && memcmp(bytes.at, "\xEF\xBB\xBF", 3) == 0)
     scan.start += 3;
   scan.end = bytes.at + bytes.size;

@@ -5,6 +5,7 @@
 
 #include "base/problem.h"
 #include "base/source.h"
+#include "read/adapter.h"
 #include "read/csv.h"
 #include "read/log_cell.h"
 #include "read/log_names.h"
@@ -21,9 +22,9 @@ struct log_layout {
   struct log_point point;
 };
 
-/* false when refused: no heading, or not text. `arena` holds the cells. */
-bool log_layout_read(struct arena *arena, const struct log_names *names, const struct source *source,
-                     struct problems *problems, struct log_layout *out);
+/* false when refused: no heading, or not text. `arena` holds the cells. `adapter` NULL: none. */
+bool log_layout_read(struct arena *arena, const struct log_names *names, const struct adapter *adapter,
+                     const struct source *source, struct problems *problems, struct log_layout *out);
 
 /* A line that starts with # or //, or with ; when that is not the separator. */
 bool log_layout_is_comment(const struct csv *csv, const char *at);

@@ -54,6 +54,26 @@ static void mark_missing(struct log_rows *rows, struct log_column *column)
   column->known[rows->count] = 0;
 }
 
+/* As the adapter says: words first, then the number. A switch takes the usual words too. */
+static enum log_cell decode_channel(struct log_rows *rows, const struct log_column *column, struct slice text,
+                                    double *out)
+{
+  const struct adapter_channel *channel = column->channel;
+  enum log_cell cell;
+  double number = 0;
+  if (adapter_word(channel, text, out)) {
+    *out = channel->inverted ? 1 - *out : *out;
+    return LOG_CELL_GOOD;
+  }
+  if (column->kind == LOG_COLUMN_SWITCH && channel->bit < 0)
+    cell = log_cell_switch(&rows->point, text, &number);
+  else
+    cell = log_cell_number(&rows->point, text, &number);
+  if (cell == LOG_CELL_GOOD)
+    *out = adapter_number(channel, column->unit, number);
+  return cell == LOG_CELL_GOOD && !isfinite(*out) ? LOG_CELL_BAD : cell;
+}
+
 static enum log_cell decode(struct log_rows *rows, const struct log_column *column, struct slice text, double *out)
 {
   double number = 0;
@@ -62,6 +82,8 @@ static enum log_cell decode(struct log_rows *rows, const struct log_column *colu
     cell = log_cell_time(&rows->clock, &rows->point, text, out);
     return cell == LOG_CELL_GOOD && fabs(*out) > TIME_MOST ? LOG_CELL_BAD : cell;
   }
+  if (column->channel != NULL)
+    return decode_channel(rows, column, text, out);
   if (column->kind == LOG_COLUMN_SWITCH)
     return log_cell_switch(&rows->point, text, out);
   cell = log_cell_number(&rows->point, text, &number);

@@ -2,6 +2,7 @@
 #ifndef KEYWAY_READ_LOG_ROWS_H
 #define KEYWAY_READ_LOG_ROWS_H
 
+#include "read/adapter.h"
 #include "read/log_layout.h"
 #include "read/log_notes.h"
 
@@ -13,10 +14,11 @@ struct log_column {
   const struct entry *entry;
   enum log_column_kind kind;
   const struct unit *unit;
-  struct place place; /* of the heading's cell */
-  double *at;         /* base units; time: as written */
-  uint8_t *known;     /* NULL: all are */
-  size_t good, bad;   /* cells */
+  const struct adapter_channel *channel; /* how an adapter reads it; NULL: plainly */
+  struct place place;                    /* of the heading's cell */
+  double *at;                            /* base units; time: as written */
+  uint8_t *known;                        /* NULL: all are */
+  size_t good, bad;                      /* cells */
   struct place first_bad;
 };
 

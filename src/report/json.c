@@ -163,6 +163,17 @@ static json_t *inputs_of(struct writer *writer, const struct outcome *outcome)
   return array;
 }
 
+/* One for each missing name; null where the export is not to blame. */
+static json_t *lacks_of(struct writer *writer, const struct outcome *outcome, const struct undecided *undecided)
+{
+  json_t *array = json_array();
+  for (size_t i = 0; i < undecided->missing_count; i++) {
+    const char *why = report_lack(outcome, undecided->missing[i]);
+    append(writer, array, why == NULL ? json_null() : text_of(writer, slice_of(why)));
+  }
+  return array;
+}
+
 static json_t *rules_of(struct writer *writer, const struct outcome *outcome, enum verdict verdict)
 {
   json_t *array = json_array();
@@ -173,6 +184,8 @@ static json_t *rules_of(struct writer *writer, const struct outcome *outcome, en
       const struct undecided *undecided = &outcome->undecided[i];
       put_text(writer, object, "rule", undecided->rule);
       put(writer, object, "missing", texts_of(writer, undecided->missing_count, undecided->missing));
+      if (outcome->coverage != NULL)
+        put(writer, object, "missing_why", lacks_of(writer, outcome, undecided));
     } else {
       put_text(writer, object, "rule", outcome->not_applicable[i].rule);
       put_text(writer, object, "why", outcome->not_applicable[i].why);
@@ -235,6 +248,23 @@ static json_t *problems_of(struct writer *writer, const struct outcome *outcome)
   return array;
 }
 
+static void put_coverage(struct writer *writer, json_t *object, const struct coverage *coverage)
+{
+  json_t *counts = json_object(), *unused = json_array();
+  put_count(writer, counts, "used", coverage->used);
+  put_count(writer, counts, "ignored", coverage->ignored);
+  put_count(writer, counts, "unknown", coverage->unknown);
+  put(writer, object, "coverage", counts);
+  for (size_t i = 0; coverage->unused != NULL && i < coverage->unknown; i++) {
+    json_t *record = json_object();
+    put_place(writer, record, coverage->unused[i].place);
+    put(writer, record, "path", text_of(writer, coverage->unused[i].path));
+    put(writer, record, "text", text_of(writer, coverage->unused[i].text));
+    append(writer, unused, record);
+  }
+  put(writer, object, "unused", unused);
+}
+
 static json_t *outcome_of(struct writer *writer, const struct outcome *outcome, const char *version)
 {
   json_t *object = json_object();
@@ -257,6 +287,8 @@ static json_t *outcome_of(struct writer *writer, const struct outcome *outcome, 
   put(writer, object, "limits_changed", limits_of(writer, outcome));
   put(writer, object, "notes", texts_of(writer, outcome->note_count, outcome->notes));
   put(writer, object, "silenced", texts_of(writer, outcome->silenced_count, outcome->silenced));
+  if (outcome->coverage != NULL)
+    put_coverage(writer, object, outcome->coverage);
   put(writer, object, "problems", problems_of(writer, outcome));
   put_count(writer, object, "problems_dropped", outcome->problems != NULL ? outcome->problems->dropped : 0);
   put_text(writer, object, "fail_on", outcome->fail_on == SEVERITY_NONE ? "never" : severity_name(outcome->fail_on));

@@ -42,6 +42,10 @@ void report_problems(FILE *out, const struct problems *problems, struct sources 
 /* "exit 1: 3 findings at fix or over"; lives in `arena`. */
 const char *report_reason(struct arena *arena, const struct outcome *outcome);
 
+/* Why an export lacks a setting: "the adapter has no entry for it"; NULL without an adapter, and when `missing` is no
+ * "tune.NAME". Static. */
+const char *report_lack(const struct outcome *outcome, const char *missing);
+
 /* "settings.yaml:41:7", escaped; only the name when the source is empty; "" without a place. Lives in `arena`. */
 const char *report_place(struct arena *arena, struct sources *sources, struct place place);
 

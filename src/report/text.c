@@ -235,6 +235,7 @@ static void audited_print(const struct page *page)
   clear_print(page);
   changed_print(page);
   lines_print(page, "ABOUT THE LOG", outcome->note_count, outcome->notes);
+  page_coverage(page);
   lines_print(page, "RULES REPLACED OR SILENCED", outcome->silenced_count, outcome->silenced);
 }
 

@@ -64,8 +64,10 @@ static const char *key_of(const struct page *page, const struct undecided *undec
   for (size_t i = 0; i < undecided->missing_count; i++) {
     const char *missing = undecided->missing[i];
     bool covered = (no_log && starts_with(missing, "log.")) || (no_job && starts_with(missing, "job."));
+    const char *lack = report_lack(page->outcome, missing);
     if (is_name(missing) && !covered)
-      words[count++] = page_name(page, missing);
+      words[count++] =
+          lack == NULL ? page_name(page, missing) : arena_print(page->arena, "%s (%s)", page_name(page, missing), lack);
   }
   return join(page->arena, words, count);
 }

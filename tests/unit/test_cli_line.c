@@ -70,17 +70,12 @@ static void test_line_commands(void **state)
     const char *words;
     enum command_id command;
     size_t arguments;
-  } rows[] = {{"keyway audit a", COMMAND_AUDIT, 1},
-              {"keyway explain r", COMMAND_EXPLAIN, 1},
-              {"keyway list", COMMAND_LIST, 0},
-              {"keyway prove", COMMAND_PROVE, 0},
-              {"keyway prove a b", COMMAND_PROVE, 2},
-              {"keyway help", COMMAND_HELP, 0},
-              {"keyway help audit", COMMAND_HELP, 1},
-              {"keyway --help", COMMAND_HELP, 0},
-              {"keyway audit --help", COMMAND_HELP, 1},
-              {"keyway audit a b c", COMMAND_AUDIT, 3},
-              {"keyway audit -- --log", COMMAND_AUDIT, 1},
+  } rows[] = {{"keyway audit a", COMMAND_AUDIT, 1},     {"keyway explain r", COMMAND_EXPLAIN, 1},
+              {"keyway list", COMMAND_LIST, 0},         {"keyway prove", COMMAND_PROVE, 0},
+              {"keyway prove a b", COMMAND_PROVE, 2},   {"keyway convert a --adapter b", COMMAND_CONVERT, 1},
+              {"keyway help", COMMAND_HELP, 0},         {"keyway help audit", COMMAND_HELP, 1},
+              {"keyway --help", COMMAND_HELP, 0},       {"keyway audit --help", COMMAND_HELP, 1},
+              {"keyway audit a b c", COMMAND_AUDIT, 3}, {"keyway audit -- --log", COMMAND_AUDIT, 1},
               {"keyway audit -", COMMAND_AUDIT, 1}};
   size_t seen = 0;
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
