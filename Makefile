@@ -19,7 +19,8 @@ ALL_CFLAGS = $(STD) $(WARN) $(OPT) -fPIE -Isrc $(CFLAGS)
 uses = $(shell grep -lsE '^#include <$(1)>' src/*/*.c | head -n 1)
 archive = $(or $(filter /%,$(shell $(CC) -print-file-name=lib$(1).a 2>/dev/null)),-l$(1))
 LIBS := $(if $(call uses,yaml.h),$(call archive,yaml)) $(if $(call uses,jansson.h),$(call archive,jansson)) \
-  $(if $(call uses,pcre2.h),$(call archive,pcre2-8)) $(if $(call uses,expat.h),$(call archive,expat)) $(if $(call uses,nettle/sha2.h),$(call archive,nettle)) -lm
+  $(if $(call uses,pcre2.h),$(call archive,pcre2-8)) $(if $(call uses,expat.h),$(call archive,expat)) \
+  $(if $(call uses,nettle/sha2.h),$(call archive,nettle)) -lm
 
 # One file that starts at once and runs anywhere, where the C library comes as archives too; make STATIC= for the usual
 # way. The sanitizers cannot be linked so.
@@ -33,55 +34,63 @@ OBJECTS = $(LIBRARY_SOURCES:%.c=$(BUILD)/%.o) $(BUILD)/embedded.o
 UNIT_PROGRAMS = $(UNITS:tests/unit/%.c=$(BUILD)/unit/%)
 # GSL is an outside authority for curves and tables; only tests use it.
 TEST_LIBS := -lcmocka $(if $(shell grep -ls '^#include <gsl/' tests/unit/*.c | head -n 1),-lgsl -lgslcblas -lm)
-FORMATTED = $(sort $(wildcard src/*/*.[ch] tests/*/*.[ch]))
+FORMATTED = $(sort $(wildcard src/*/*.[ch] tests/*/*.[ch] rules/*.c))
 
 # Under `make` alone the caller's -j holds; the targets that do everything use every processor.
 SUB = $(MAKE) --no-print-directory $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
 
 .DEFAULT_GOAL := all
 .DELETE_ON_ERROR:
-.PHONY: all deps deps-ci demo test run-demo unit-programs check-rooms examples install uninstall clean format \
-  format-check tidy asan valgrind fuzz bench docs docs-check prove cases units help
+.PHONY: all deps deps-ci demo test unit-programs check-rooms examples install uninstall clean format format-check tidy \
+  asan valgrind fuzz bench prove cases units help
 
 all: $(BUILD)/keyway
 
 # ---- build
 
 $(BUILD)/keyway: $(BUILD)/src/cli/main.o $(BUILD)/libkeyway.a $(BUILD)/flags
-	$(CC) $(ALL_CFLAGS) $(STATIC) $(LDFLAGS) -o $@ $(filter %.o %.a,$^) $(LIBS)
+	@echo "link  $@"
+	@$(CC) $(ALL_CFLAGS) $(STATIC) $(LDFLAGS) -o $@ $(filter %.o %.a,$^) $(LIBS)
 
-$(BUILD)/libkeyway.a: $(OBJECTS)
-	rm -f $@
-	$(AR) rcs $@ $^
+$(BUILD)/libkeyway.a: $(OBJECTS) $(BUILD)/files
+	@rm -f $@
+	@$(AR) rcs $@ $(filter %.o,$^)
 
 $(BUILD)/src/%.o: src/%.c $(BUILD)/flags
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+	@echo "cc    $<"
+	@$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
 # What every run reads goes in as ready trees: the tool that makes them needs only the two lowest rooms.
 $(BUILD)/freeze: rules/freeze.c $(patsubst %.c,$(BUILD)/%.o,$(wildcard src/base/*.c) $(wildcard src/text/*.c))
-	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+	@echo "link  $@"
+	@$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
-$(BUILD)/embedded.c: rules/embed.sh $(BUILD)/freeze $(wildcard rules/*.yaml)
+$(BUILD)/embedded.c: rules/embed.sh $(BUILD)/freeze $(BUILD)/files $(wildcard rules/*.yaml)
 	@mkdir -p $(@D)
-	rules/embed.sh rules $(BUILD)/freeze >$@.new
-	mv $@.new $@
+	@echo "embed rules"
+	@rules/embed.sh rules $(BUILD)/freeze >$@.new
+	@mv $@.new $@
 
 $(BUILD)/embedded.o: $(BUILD)/embedded.c $(BUILD)/flags
-	$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+	@echo "cc    $<"
+	@$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
-# Everything is built again when the compiler, its flags or the list of files changes.
-FLAGS_NOW = $(CC) $(ALL_CFLAGS) $(STATIC) $(LDFLAGS) $(LIBS) $(SOURCES) $(wildcard rules/*.yaml)
-$(BUILD)/flags: always
+# What is made again when it changes: everything with the compiler and its flags; the library and the embedded rules with
+# the list of files, so that one that is gone leaves nothing behind.
+$(BUILD)/flags: NOW = $(CC) $(ALL_CFLAGS) $(STATIC) $(LDFLAGS) $(LIBS)
+$(BUILD)/files: NOW = $(SOURCES) $(wildcard rules/*.yaml)
+$(BUILD)/flags $(BUILD)/files: always
 	@mkdir -p $(@D)
-	@echo '$(FLAGS_NOW)' | cmp -s - $@ || echo '$(FLAGS_NOW)' >$@
+	@echo '$(NOW)' | cmp -s - $@ || echo '$(NOW)' >$@
 .PHONY: always
 
 # ---- tests
 
 $(BUILD)/unit/%: tests/unit/%.c $(BUILD)/libkeyway.a
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -MMD -MP $(LDFLAGS) -o $@ $< $(BUILD)/libkeyway.a $(LIBS) -Wl,--as-needed $(TEST_LIBS)
+	@echo "cc    $<"
+	@$(CC) $(ALL_CFLAGS) -MMD -MP $(LDFLAGS) -o $@ $< $(BUILD)/libkeyway.a $(LIBS) -Wl,--as-needed $(TEST_LIBS)
 
 unit-programs: $(UNIT_PROGRAMS)
 
@@ -127,7 +136,8 @@ FUZZERS := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 fuzz-programs: $(FUZZERS:tests/fuzz/%.c=$(BUILD)/run/%)
 $(BUILD)/run/%: tests/fuzz/%.c $(BUILD)/libkeyway.a
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -fsanitize=fuzzer -MMD -MP -o $@ $< $(BUILD)/libkeyway.a $(LIBS)
+	@echo "cc    $<"
+	@$(CC) $(ALL_CFLAGS) -fsanitize=fuzzer -MMD -MP -o $@ $< $(BUILD)/libkeyway.a $(LIBS)
 
 bench:
 	@tests/tools/deps build bench
@@ -136,14 +146,16 @@ bench:
 
 $(BUILD)/timer: tests/bench/timer.c
 	@mkdir -p $(@D)
-	$(CC) $(STD) $(WARN) -O2 -o $@ $<
+	@echo "cc    $<"
+	@$(CC) $(STD) $(WARN) -O2 -o $@ $<
 
 # ---- examples: settings and logs are made by the generator, job sheets are written by hand
 
 SIMULATOR := $(sort $(wildcard tests/tools/simulate*.c))
 $(BUILD)/simulate: $(SIMULATOR) $(wildcard tests/tools/simulate*.h)
 	@mkdir -p $(@D)
-	$(CC) $(STD) $(WARN) -O2 -o $@ $(SIMULATOR) -lm
+	@echo "cc    $<"
+	@$(CC) $(STD) $(WARN) -O2 -o $@ $(SIMULATOR) -lm
 
 examples: $(BUILD)/simulate
 	@for state in came left; do \
