@@ -157,10 +157,21 @@ $(BUILD)/simulate: $(SIMULATOR) $(wildcard tests/tools/simulate*.h)
 	@echo "cc    $<"
 	@$(CC) $(STD) $(WARN) -O2 -o $@ $(SIMULATOR) -lm
 
-examples: $(BUILD)/simulate
+DIALECTS := $(sort $(wildcard tests/tools/dialects*.c))
+$(BUILD)/dialects: $(DIALECTS) $(wildcard tests/tools/dialects*.h tests/tools/dialects*.def) $(BUILD)/libkeyway.a
+	@mkdir -p $(@D)
+	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(DIALECTS) $(BUILD)/libkeyway.a $(LIBS)
+
+examples: $(BUILD)/simulate $(BUILD)/dialects
 	@for state in came left; do \
 	  $(BUILD)/simulate settings --$$state >examples/sandpiper/as-it-$$state/settings.yaml && \
 	  $(BUILD)/simulate log --$$state >examples/sandpiper/as-it-$$state/log.csv || exit 1; \
+	done
+	@for file in tern/settings.txt wagtail/settings.csv dipper/settings.xml curlew/settings.json; do \
+	  $(BUILD)/dialects settings $${file%%/*} examples/sandpiper/as-it-came/settings.yaml >examples/dialects/$$file || exit 1; \
+	done
+	@for file in tern/log.csv wagtail/log.csv dipper/log.tsv; do \
+	  $(BUILD)/dialects log $${file%%/*} examples/sandpiper/as-it-came/log.csv >examples/dialects/$$file || exit 1; \
 	done
 
 # ---- what the tree must keep to
@@ -189,9 +200,12 @@ deps-ci:
 install: all
 	install -d '$(DESTDIR)$(PREFIX)/bin'
 	install -m 755 $(BUILD)/keyway '$(DESTDIR)$(PREFIX)/bin/keyway'
+	install -d '$(DESTDIR)$(PREFIX)/share/keyway/adapters'
+	install -m 644 rules/adapters/*.yaml '$(DESTDIR)$(PREFIX)/share/keyway/adapters'
 
 uninstall:
 	rm -f '$(DESTDIR)$(PREFIX)/bin/keyway'
+	rm -rf '$(DESTDIR)$(PREFIX)/share/keyway'
 
 clean:
 	rm -rf build
