@@ -45,6 +45,8 @@
 /* Bytes of all paths of an export together: a million of the usual length are 60 MB. A long name over a million short
  * values would otherwise grow 32 MB to as many GB. */
 #define LIMIT_RECORD_PATHS (256u * 1024 * 1024)
+/* Processor time that the patterns of one adapter may take on one export: a thousand times what a large one needs. */
+#define LIMIT_ADAPTER_SECONDS 20
 /* Rules of all packs together. */
 #define LIMIT_RULES 4096
 /* Samples that Theil-Sen takes: all pairs of this many are 130 816. */

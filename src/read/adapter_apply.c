@@ -19,12 +19,14 @@ static bool wish_matches(struct adapter_run *run, const struct adapter_wish *wis
   struct pattern_match match;
   if (path.size < prefix.size || !slice_equal(slice_part(path, 0, prefix.size), prefix))
     return false;
+  if (adapter_is_late(run))
+    return false;
   enum pattern_outcome outcome = pattern_find(wish->match.pattern, path, 0, &match);
   if (outcome == PATTERN_TOO_COSTLY) {
     run->refused = true;
     problems_add(run->problems, run->records.items[record].place, "the pattern '%.*s' takes too long on this record",
                  SLICE_ARG(wish->text));
-    problems_hint(run->problems, "it is in line %zu of %.*s", wish->line, SLICE_ARG(run->adapter->source->name));
+    adapter_hint(run, "it is in", wish->place);
   }
   return outcome == PATTERN_YES;
 }
@@ -46,8 +48,7 @@ static bool check_expected(struct adapter_run *run)
     run->refused = true;
     problems_add(run->problems, adapter_top(run), "nothing in it matches '%.*s', which the adapter '%.*s' expects",
                  SLICE_ARG(wish->text), SLICE_ARG(adapter_name(adapter)));
-    problems_hint(run->problems, "another kind of export? see line %zu of %.*s", wish->line,
-                  SLICE_ARG(adapter->source->name));
+    adapter_hint(run, "another kind of export? see", wish->place);
   }
   return !run->refused;
 }
@@ -101,7 +102,8 @@ const struct settings *adapter_settings(struct arena *arena, const struct adapte
                                         struct adapter_use *use, struct problems *problems)
 {
   size_t count = vocabulary->count[SCOPE_TUNE];
-  struct adapter_run run = {.arena = arena, .adapter = adapter, .source = source, .problems = problems};
+  struct adapter_run run = {
+      .arena = arena, .adapter = adapter, .source = source, .problems = problems, .start = clock()};
   if (!adapter_records(arena, adapter, source, problems, &run.records))
     return NULL;
   run.state = arena_alloc(arena, run.records.count + 1);

@@ -10,14 +10,6 @@
 
 #define SHOWN 60
 
-size_t adapter_line(const struct source *source, struct place place)
-{
-  size_t line = 1;
-  for (size_t i = 0; i < source->bytes.size && i < place.start; i++)
-    line += source->bytes.at[i] == '\n';
-  return line;
-}
-
 static char lower(char c)
 {
   return (char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
@@ -129,6 +121,9 @@ bool adapter_wishes_read(struct adapter_reader *r, const struct node *node, cons
   if (!is_list && !field_is(&r->field, slice_of(what), node, NODE_SCALAR, "a pattern, or a list of patterns"))
     return false;
   size_t most = is_list ? node->count : 1;
+  if (most > LIMIT_ITEMS)
+    return field_refuse(&r->field, node->place, "'%s' has %zu patterns; at most %d are accepted", what, most,
+                        LIMIT_ITEMS);
   *out = ARENA_ARRAY(r->field.arena, most, struct adapter_wish);
   for (size_t i = 0; i < most; i++) {
     const struct node *item = is_list ? &node->items[i] : node;
@@ -136,7 +131,7 @@ bool adapter_wishes_read(struct adapter_reader *r, const struct node *node, cons
     if (!adapter_pattern_read(r, item, what, &wish->match))
       continue;
     wish->text = item->text;
-    wish->line = adapter_line(r->source, item->place);
+    wish->place = item->place;
     ++*count;
   }
   return true;

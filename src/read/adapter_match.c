@@ -8,6 +8,7 @@
 #define SHOWN 60
 /* Cells of the largest table, and breakpoints that are repeated in each of them. */
 #define ITEMS_MOST ((size_t)LIMIT_AXIS * LIMIT_AXIS)
+#define SEARCHES_BETWEEN 256 /* looks at the clock */
 
 bool adapter_refuse(struct adapter_run *run, const struct adapter_spec *spec, struct place place, const char *format,
                     ...)
@@ -18,8 +19,32 @@ bool adapter_refuse(struct adapter_run *run, const struct adapter_spec *spec, st
   va_end(args);
   run->refused = true;
   problems_add(run->problems, place, "'%.*s': %s", SLICE_ARG(spec->name), message);
-  problems_hint(run->problems, "its entry is in line %zu of %.*s", spec->line, SLICE_ARG(run->adapter->source->name));
+  adapter_hint(run, "its entry is in", spec->place);
   return false;
+}
+
+void adapter_hint(struct adapter_run *run, const char *what, struct place place)
+{
+  const struct source *source = run->adapter->source;
+  size_t line = 1;
+  if (run->problems->dropped > 0)
+    return;
+  for (size_t i = 0; i < source->bytes.size && i < place.start; i++)
+    line += source->bytes.at[i] == '\n';
+  problems_hint(run->problems, "%s line %zu of %.*s", what, line, SLICE_ARG(source->name));
+}
+
+bool adapter_is_late(struct adapter_run *run)
+{
+  if (run->late)
+    return true;
+  if (++run->searches % SEARCHES_BETWEEN != 0 || clock() - run->start < LIMIT_ADAPTER_SECONDS * CLOCKS_PER_SEC)
+    return false;
+  run->refused = run->late = true;
+  problems_add(run->problems, adapter_top(run), "the adapter's patterns took more than %d s on %zu records",
+               LIMIT_ADAPTER_SECONDS, run->records.count);
+  problems_hint(run->problems, "patterns that begin with ^ and plain text are quick");
+  return true;
 }
 
 struct place adapter_top(const struct adapter_run *run)
@@ -35,6 +60,8 @@ static enum pattern_outcome find(struct adapter_run *run, const struct adapter_s
   struct slice prefix = pattern->prefix;
   if (subject.size < prefix.size || !slice_equal(slice_part(subject, 0, prefix.size), prefix))
     return PATTERN_NO;
+  if (adapter_is_late(run))
+    return PATTERN_TOO_COSTLY;
   enum pattern_outcome outcome = pattern_find(pattern->pattern, subject, 0, match);
   if (outcome == PATTERN_TOO_COSTLY)
     adapter_refuse(run, spec, place, "its pattern takes too long on this record");

@@ -6,6 +6,8 @@
 #include "read/adapter.h"
 #include "read/field.h"
 
+#include <time.h>
+
 struct adapter_pattern {
   const struct pattern *pattern; /* NULL: not given */
   struct slice prefix;           /* every match starts with it at the start of the subject; empty: nothing is known */
@@ -35,9 +37,8 @@ enum adapter_role {
 
 /* Where one value, axis or set of values stands, and how it is written. */
 struct adapter_spec {
-  struct slice name; /* "ignition.spark_advance.x" */
-  struct place place;
-  size_t line; /* in the adapter */
+  struct slice name;  /* "ignition.spark_advance.x" */
+  struct place place; /* in the adapter */
   enum adapter_role role;
   struct adapter_channel how;
   const struct unit *wanted; /* the dictionary's; NULL: not a number */
@@ -84,7 +85,7 @@ struct adapter_unit { /* the export's word for a unit */
 struct adapter_wish { /* one pattern of `expect` or `ignore` */
   struct adapter_pattern match;
   struct slice text;
-  size_t line;
+  struct place place; /* in the adapter */
 };
 
 struct adapter {
@@ -141,7 +142,6 @@ const char *adapter_reference_expand(struct arena *arena, struct slice text,
                                      const char *(*group)(void *context, struct slice name), void *context);
 /* No name of that kind: with the nearest as a hint. */
 void adapter_refuse_name(struct adapter_reader *r, enum scope scope, const struct node *key);
-size_t adapter_line(const struct source *source, struct place place);
 /* In any case of ASCII letters. */
 bool adapter_same_word(struct slice a, struct slice b);
 
@@ -167,7 +167,9 @@ struct adapter_run {
   struct problems *problems;
   struct record_list records;
   unsigned char *state; /* one a record: enum adapter_state */
-  bool refused;
+  bool refused, late;
+  size_t searches; /* of patterns, so far */
+  clock_t start;
 };
 
 enum adapter_state { ADAPTER_UNKNOWN, ADAPTER_IGNORED, ADAPTER_USED };
@@ -194,6 +196,10 @@ struct adapter_items {
 /* Adds a problem "'NAME': ..." with the entry's place in the adapter as a hint; always false. */
 bool adapter_refuse(struct adapter_run *run, const struct adapter_spec *spec, struct place place, const char *format,
                     ...) __attribute__((format(printf, 4, 5)));
+/* For a problem added last: where in the adapter the reason stands. */
+void adapter_hint(struct adapter_run *run, const char *what, struct place place);
+/* All of the patterns together have taken more time than any real export needs; refused once. */
+bool adapter_is_late(struct adapter_run *run);
 /* The records that a spec matches, marked as used. false when refused. */
 bool adapter_find(struct adapter_run *run, const struct adapter_spec *spec, struct adapter_hits *out);
 /* What counts of one record: after `from` and `text`. false when refused. */

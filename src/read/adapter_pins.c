@@ -44,7 +44,6 @@ static void read_pin(struct adapter_reader *r, const struct node *map, struct sl
   static const char *const keys[] = {"match", "where", "text", "function", "functions", "pin", "pins", "unused", NULL};
   struct adapter_spec *spec = &out->spec;
   *spec = (struct adapter_spec){.name = name, .place = map->place, .role = ADAPTER_TEXT};
-  spec->line = adapter_line(r->source, map->place);
   if (!field_is(&r->field, name, map, NODE_MAP, "a list of {match, function, pin}"))
     return;
   field_check_keys(&r->field, map, arena_print(r->field.arena, "an entry of '%.*s'", SLICE_ARG(name)), keys);
@@ -84,6 +83,11 @@ void adapter_pins_read(struct adapter_reader *r, const struct node *node, struct
     return;
   }
   size_t count = is_list ? node->count : 1;
+  if (count > LIMIT_ITEMS) {
+    field_refuse(&r->field, node->place, "'%.*s' has %zu entries; at most %d are accepted", SLICE_ARG(out->entry->name),
+                 count, LIMIT_ITEMS);
+    return;
+  }
   struct adapter_pin *pins = ARENA_ARRAY(r->field.arena, count, struct adapter_pin);
   for (size_t i = 0; i < count; i++)
     read_pin(r, is_list ? &node->items[i] : node, out->entry->name, &pins[i]);

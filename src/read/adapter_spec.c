@@ -217,18 +217,11 @@ static void read_fixed_axis(struct adapter_reader *r, const struct node *map, co
   }
 }
 
-static void start(struct adapter_reader *r, const struct node *map, struct slice name, enum adapter_role role,
-                  const struct entry *entry, const struct unit *wanted, struct adapter_spec *out)
-{
-  *out = (struct adapter_spec){.name = name, .place = map->place, .role = role, .wanted = wanted};
-  out->line = adapter_line(r->source, map->place);
-  out->how.entry = entry;
-}
-
 void adapter_spec_read(struct adapter_reader *r, const struct node *map, struct slice name, enum adapter_role role,
                        const struct entry *entry, const struct unit *wanted, struct adapter_spec *out)
 {
-  start(r, map, name, role, entry, wanted, out);
+  *out = (struct adapter_spec){.name = name, .place = map->place, .role = role, .wanted = wanted};
+  out->how.entry = entry;
   if (!field_is(&r->field, name, map, NODE_MAP, "a map with 'match'"))
     return;
   for (size_t i = 0; i < map->count; i++)
