@@ -17,6 +17,13 @@ struct timebase { /* of the log; made when first asked for */
   const size_t *run;     /* one past the last row of it */
 };
 
+/* The largest number of a curve or table, which a rule may ask for at each of 65 000 cells. */
+struct largest {
+  const struct value *of;
+  double value;
+};
+#define RUN_LARGEST 8 /* a rule with more tables than that looks through them again */
+
 struct evaluation {
   struct arena *arena;
   const struct eval_inputs *inputs;
@@ -25,6 +32,8 @@ struct evaluation {
   const struct item *item;
   struct timebase *timebase;
   bool time_tried;
+  struct largest largest[RUN_LARGEST];
+  size_t largest_next;
   struct eval_stats stats;
 };
 

@@ -185,7 +185,8 @@ static struct result series_arithmetic(struct evaluation *evaluation, const stru
   for (size_t i = 0; i < count; i++) {
     if (known && !known[i])
       continue;
-    at[i] = operate(expr->op, side_at(&a, i), side_at(&b, i));
+    bool by_zero = expr->op == EXPR_DIVIDE && fabs(side_at(&b, i)) <= right->error;
+    at[i] = by_zero ? INFINITY : operate(expr->op, side_at(&a, i), side_at(&b, i));
     if (isfinite(at[i])) {
       largest = fmax(largest, fabs(at[i]));
       continue;
@@ -212,8 +213,10 @@ struct result run_arithmetic(struct evaluation *evaluation, const struct expr *e
     result = series_arithmetic(evaluation, expr, &pair[0], &pair[1]);
   } else {
     double value = operate(expr->op, pair[0].number, pair[1].number);
-    if (!isfinite(value))
+    if (expr->op == EXPR_DIVIDE && fabs(pair[1].number) <= pair[1].error)
       return run_unknown(evaluation, "a divisor that is not 0");
+    if (!isfinite(value))
+      return run_unknown(evaluation, "a result that is not too large for a number");
     result = run_number(
         value, operate_error(expr->op, pair[0].number, pair[0].error, pair[1].number, pair[1].error, value), NULL);
   }
@@ -427,14 +430,20 @@ static bool apply_at(const struct value *value, double x, double y, double *out)
   return value->kind == VALUE_CURVE ? curve_at(&value->as.curve, x, out) : table_at(&value->as.table, x, y, out);
 }
 
-static double largest_value(const struct value *value)
+static double largest_value(struct evaluation *evaluation, const struct value *value)
 {
+  for (size_t i = 0; i < RUN_LARGEST; i++) {
+    if (evaluation->largest[i].of == value)
+      return evaluation->largest[i].value;
+  }
   size_t count =
       value->kind == VALUE_CURVE ? value->as.curve.x.count : value->as.table.x.count * value->as.table.y.count;
   const double *at = value->kind == VALUE_CURVE ? value->as.curve.value : value->as.table.value;
   double largest = 0;
   for (size_t i = 0; i < count; i++)
     largest = fmax(largest, fabs(at[i]));
+  evaluation->largest[evaluation->largest_next] = (struct largest){value, largest};
+  evaluation->largest_next = (evaluation->largest_next + 1) % RUN_LARGEST;
   return largest;
 }
 
@@ -449,7 +458,7 @@ struct result run_apply(struct evaluation *evaluation, const struct expr *expr)
   if (!known)
     return run_unknown_of(evaluation, results, expr->count);
   const struct value *value = results[0].value;
-  struct result result = {.known = true, .error = 16 * DBL_EPSILON * largest_value(value)};
+  struct result result = {.known = true, .error = 16 * DBL_EPSILON * largest_value(evaluation, value)};
   result.unit = value->kind == VALUE_CURVE ? value->as.curve.unit : value->as.table.unit;
   const struct expr *x_expr = expr->args[1], *y_expr = expr->args[expr->count - 1];
   struct side x = side_of(x_expr, &results[1]), y = side_of(y_expr, &results[expr->count - 1]);
