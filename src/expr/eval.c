@@ -289,7 +289,8 @@ struct quantity result_quantity(struct arena *arena, const struct result *result
     unit = unit_divide(arena, unit, result->per);
   if (!unit || (!type->any_unit && !dimension_equal(unit->dimension, type->of.dimension)))
     unit = fitting_unit(arena, &type->of);
-  return (struct quantity){result->number, unit};
+  /* What is 0 but for rounding is 0. */
+  return (struct quantity){fabs(result->number) <= result->error ? 0 : result->number, unit};
 }
 
 const char *result_print(struct arena *arena, const struct result *result, const struct type *type,

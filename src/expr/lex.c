@@ -30,7 +30,7 @@ static struct place place_of(const struct lexer *lexer, size_t from, size_t to)
 
 static bool is_keyword(struct slice word)
 {
-  static const char *const words[] = {"and", "or", "not", "in", "otherwise"};
+  static const char *const words[] = {"and", "or", "not", "in", "otherwise", "to"};
   for (size_t i = 0; i < sizeof words / sizeof *words; i++) {
     if (slice_is(word, words[i]))
       return true;
