@@ -1,5 +1,5 @@
 /* One node is a byte (kind and marks), a count (bytes of a scalar, children of a list or map; seven bits a byte, lowest
- * first), then the scalar's bytes or the children; a map's child is a key and a value. */
+ * first), then the scalar's bytes and a NUL, or the children; a map's child is a key and a value. */
 #include "text/frozen.h"
 
 #include "base/limits.h"
@@ -24,7 +24,7 @@ bool frozen_write(FILE *out, const struct node *node)
   if (putc(mark, out) == EOF || !write_count(out, count))
     return false;
   if (node->kind == NODE_SCALAR)
-    return fwrite(node->text.at, 1, count, out) == count;
+    return fwrite(node->text.at, 1, count, out) == count && putc(0, out) != EOF;
   for (size_t i = 0; i < count; i++) {
     const struct node *value = node->kind == NODE_MAP ? &node->pairs[i].value : &node->items[i];
     if (node->kind == NODE_MAP && !frozen_write(out, &node->pairs[i].key))
@@ -68,7 +68,7 @@ static bool read_node(struct thaw *thaw, unsigned depth, struct node *node)
   if (node->kind == NODE_SCALAR) {
     node->text = (struct slice){(const char *)thaw->at, count};
     thaw->at += count;
-    return true;
+    return thaw->at < thaw->end && *thaw->at++ == 0;
   }
   node->count = count;
   if (node->kind == NODE_LIST)
