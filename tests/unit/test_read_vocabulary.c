@@ -44,7 +44,8 @@ static void channels_that_are_switches_are_marked(void **state)
                                          "fan_output",
                                          "engine_running",
                                          "fuel_cut",
-                                         "spark_cut"};
+                                         "spark_cut",
+                                         "electrical_load_active"};
   struct run run = run_new();
   run_vocabulary(&run);
   size_t marked = 0;
