@@ -18,7 +18,9 @@ struct entry {
   size_t field_count; /* records */
   const struct record_field *fields;
   bool on_off;       /* a channel that is a switch: 0 or 1 */
-  size_t also_count; /* other names in the trade's terms, for log headers and hints */
+  bool has_range;    /* lowest and highest plausible value, base units: for `draft` alone */
+  double range_low, range_high;
+  size_t also_count; /* other names in the trade's terms, for log headers, `draft` and hints */
   const struct slice *also;
   struct slice about; /* one line, may be empty */
 };

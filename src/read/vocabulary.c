@@ -4,6 +4,7 @@
 #include "read/vocabulary.h"
 
 #include "base/limits.h"
+#include "base/number.h"
 #include "text/yaml.h"
 
 #include <stdint.h>
@@ -127,6 +128,32 @@ static void read_axis(struct reader *r, const struct node *node, struct slice *c
   *unit = read_unit(r, text);
 }
 
+/* As written; settle_range turns it into base units when the unit is known. */
+static void read_range(struct reader *r, const struct node *node, struct entry *entry)
+{
+  double *ends[] = {&entry->range_low, &entry->range_high};
+  bool good = node->kind == NODE_LIST && node->count == 2;
+  for (size_t i = 0; good && i < 2; i++) {
+    const struct node *end = &node->items[i];
+    good = end->kind == NODE_SCALAR && end->text.size > 0 && number_read(end->text, '.', ends[i]) == end->text.size;
+  }
+  entry->has_range = good && entry->range_low < entry->range_high;
+  if (!entry->has_range)
+    REFUSE(r, node->place, "a range is the lowest and the highest plausible value: [LOWEST, HIGHEST]");
+}
+
+static void settle_range(struct reader *r, struct entry *entry, struct place place)
+{
+  if (!entry->has_range)
+    return;
+  if (entry->unit == NULL) {
+    REFUSE(r, place, "'%.*s' takes no 'range': it has no unit", SLICE_ARG(entry->name));
+    return;
+  }
+  entry->range_low = unit_to_base(entry->unit, entry->range_low);
+  entry->range_high = unit_to_base(entry->unit, entry->range_high);
+}
+
 static void read_key(struct reader *r, const struct node_pair *pair, enum scope scope, struct entry *entry)
 {
   const struct node *value = &pair->value;
@@ -141,6 +168,8 @@ static void read_key(struct reader *r, const struct node_pair *pair, enum scope 
     read_axis(r, value, &entry->y_channel, &entry->y_unit);
   } else if (slice_is(key, "of")) {
     read_of(r, value, entry);
+  } else if (slice_is(key, "range")) {
+    read_range(r, value, entry);
   } else if (slice_is(key, "also")) {
     entry->also = read_words(r, value, &entry->also_count);
   } else if (slice_is(key, "about")) {
@@ -148,7 +177,7 @@ static void read_key(struct reader *r, const struct node_pair *pair, enum scope 
       entry->about = value->text;
   } else {
     REFUSE(r, pair->key.place, "an entry has no '%.*s'", SLICE_ARG(key));
-    problems_hint(r->problems, "kind, unit, x, y, of, also, about");
+    problems_hint(r->problems, "kind, unit, x, y, of, also, range, about");
   }
 }
 
@@ -186,8 +215,10 @@ static void read_entry(struct reader *r, const struct node_pair *pair, enum scop
   r->refused = false;
   for (size_t i = 0; i < pair->value.count; i++)
     read_key(r, &pair->value.pairs[i], scope, entry);
-  if (!r->refused)
+  if (!r->refused) {
     check_entry(r, entry, pair->key.place);
+    settle_range(r, entry, pair->key.place);
+  }
   r->refused = r->refused || refused;
 }
 

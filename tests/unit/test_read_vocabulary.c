@@ -138,7 +138,12 @@ static const struct wrong wrongs[] = {
     {LOG JOB "tune:\n  a: {kind: choice, of: [[b]]}\n", "6:27 'b' a word of this list must be a text | -"},
     {LOG JOB "tune:\n  a: {kind: switch, about: [b]}\n", "6:29 'b' 'about' must be a text | -"},
     {LOG JOB "tune:\n  a: {kind: switch, abaut: b}\n",
-     "6:21 'abaut' an entry has no 'abaut' | kind, unit, x, y, of, also, about"},
+     "6:21 'abaut' an entry has no 'abaut' | kind, unit, x, y, of, also, range, about"},
+    {LOG JOB "tune:\n  a: {kind: number, unit: s, range: [2, 1]}\n",
+     "6:38 '2, 1' a range is the lowest and the highest plausible value: [LOWEST, HIGHEST] | -"},
+    {LOG JOB "tune:\n  a: {kind: number, unit: s, range: [1, 2x]}\n",
+     "6:38 '1, 2x' a range is the lowest and the highest plausible value: [LOWEST, HIGHEST] | -"},
+    {LOG JOB "tune:\n  a: {kind: text, range: [1, 2]}\n", "6:3 'a' 'a' takes no 'range': it has no unit | -"},
     {LOG JOB "tune:\n  a: {kind: records, of: {b: s}}\n", "6:13 'records' only a job sheet holds records | -"},
     {TUNE JOB "log:\n  a: {kind: text, unit: s}\n", "6:13 'text' a log channel is a number or a switch | -"},
     {TUNE JOB "log:\n  a: {unit: s, also: [x y]}\n  b: {unit: s, also: [X_Y]}\n",
@@ -174,6 +179,22 @@ static void unknown_units_have_a_place(void **state)
   run_free(&run);
 }
 
+/* 212 degF and 32 degF are 373.15 K and 273.15 K, by the definition of the units (NIST SP 811, B.8). */
+static void ranges_are_in_base_units(void **state)
+{
+  (void)state;
+  struct run run = run_new();
+  const char *bytes = TUNE JOB "log:\n  a: {range: [32, 212], unit: degF}\n  b: {unit: s}\n";
+  const struct vocabulary *vocabulary = vocabulary_read(run.arena, run_source(&run, slice_of(bytes)), &run.problems);
+  assert_non_null(vocabulary);
+  const struct entry *entry = vocabulary_find(vocabulary, SCOPE_LOG, slice_of("a"));
+  assert_true(entry->has_range);
+  assert_float_equal(entry->range_low, 273.15, 1e-9);
+  assert_float_equal(entry->range_high, 373.15, 1e-9);
+  assert_false(vocabulary_find(vocabulary, SCOPE_LOG, slice_of("b"))->has_range);
+  run_free(&run);
+}
+
 static void names_may_differ_by_a_separator_alone(void **state)
 {
   (void)state;
@@ -192,6 +213,7 @@ int main(void)
       cmocka_unit_test(names_are_found_by_bisection),
       cmocka_unit_test(wrong_dictionaries_say_why),
       cmocka_unit_test(unknown_units_have_a_place),
+      cmocka_unit_test(ranges_are_in_base_units),
       cmocka_unit_test(names_may_differ_by_a_separator_alone),
   };
   return cmocka_run_group_tests_name("read/vocabulary", tests, NULL, NULL);
