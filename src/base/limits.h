@@ -30,6 +30,10 @@
 #define LIMIT_EXPRESSION_BYTES 4096
 /* Nested levels of an expression; the parser and the evaluator recurse this deep. */
 #define LIMIT_EXPRESSION_DEPTH 64
+/* The same, and all operators and operands, with every `let` written out: forty of them, each twice the one before,
+ * would be a million million. The longest shipped one has under 300. */
+#define LIMIT_EXPRESSION_WHOLE_DEPTH 256
+#define LIMIT_EXPRESSION_WHOLE 100000
 /* Bytes of one pattern: the longest shipped one is under 100. */
 #define LIMIT_PATTERN_BYTES 1024
 /* Steps and depth of one match (PCRE2's own counts): a heading or path is short, the longest text is the 4096 numbers of

@@ -58,6 +58,7 @@ struct expr {
   size_t slot; /* equal expressions have the same slot */
   bool local;  /* depends on the item of `each` */
   bool joined;
+  size_t depth, whole; /* levels; nodes, with every `let` written out, counted up to over LIMIT_EXPRESSION_WHOLE */
 };
 
 /* Parses one expression; names bound by `let` are looked up in `chain` and replaced by their trees. NULL on refusal. */

@@ -1,6 +1,7 @@
 /* Types, units and names of a parsed tree, from the leaves up. Reading order: expr_check, check_tree, the operators;
  * the functions' own checks are in builtin_check.c. One mistake silences what depends on it, so that each is told once.
  */
+#include "base/limits.h"
 #include "expr/builtin.h"
 
 static bool check_tree(struct checker *checker, struct expr *expr);
@@ -409,7 +410,15 @@ const struct expr *expr_compile(struct arena *arena, struct graph *graph, const 
   if (!expr || !expr_check(arena, expr, names, locator, problems))
     return NULL;
   graph_join(graph, expr);
-  return expr;
+  /* What walks over a tree visits a `let` each time that it is used. */
+  bool deep = expr->depth > LIMIT_EXPRESSION_WHOLE_DEPTH;
+  if (!deep && expr->whole <= LIMIT_EXPRESSION_WHOLE)
+    return expr;
+  problems_add(problems, locator->place(locator->context, expr->from, expr->to),
+               deep ? "with its lets written out this is nested more than %d levels deep"
+                    : "with its lets written out this has more than %d operators and operands",
+               deep ? LIMIT_EXPRESSION_WHOLE_DEPTH : LIMIT_EXPRESSION_WHOLE);
+  return NULL;
 }
 
 const struct type *expr_type(const struct expr *expr)

@@ -1,5 +1,6 @@
 /* Equal sub-expressions of all rules get one slot, so that an evaluation computes each of them once. A hash table over
  * (operator, own content, slots of the arguments): children are joined first, so equality is shallow. */
+#include "base/limits.h"
 #include "expr/ast.h"
 #include "expr/builtin.h"
 
@@ -117,10 +118,15 @@ void graph_join(struct graph *graph, struct expr *expr)
   if (expr->joined)
     return; /* a `let` used again */
   expr->local = expr->op == EXPR_ITEM;
+  expr->whole = 1;
   for (size_t i = 0; i < expr->count; i++) {
+    const struct expr *arg = expr->args[i];
     graph_join(graph, expr->args[i]);
-    expr->local = expr->local || expr->args[i]->local;
+    expr->local = expr->local || arg->local;
+    expr->depth = arg->depth > expr->depth ? arg->depth : expr->depth;
+    expr->whole += expr->whole > LIMIT_EXPRESSION_WHOLE ? 0 : arg->whole;
   }
+  expr->depth++;
   expr->joined = true;
   uint64_t hash = hash_of(expr);
   size_t at = (size_t)hash & (graph->room - 1);

@@ -14,6 +14,8 @@ static const char *const check_keys[] = {"applies", "needs", "let",    "each", "
 static const char *const shared_keys[] = {"each",  "where",  "flag", "subject", "measure",
                                           "limit", "places", "say",  NULL};
 
+#define LETS_REFUSED 64 /* after so many of one rule the others are left for the next run */
+
 static bool refuse(struct rule_reader *reader, const struct node *at, const char *message)
 {
   return problems_add(reader->problems, at->place, "%s", message);
@@ -130,6 +132,27 @@ static const struct expr *optional(struct rule_reader *reader, const struct node
   return expr;
 }
 
+static bool is_word(char c)
+{
+  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
+}
+
+/* Whether the text names one of the lets that were refused: then it fails for their sake, and nothing is said of it. */
+static bool uses_refused(struct slice text, const struct slice *refused, size_t count)
+{
+  for (size_t at = 0; at < text.size;) {
+    size_t end = at;
+    while (end < text.size && is_word(text.at[end]))
+      end++;
+    for (size_t i = 0; i < count && end > at; i++) {
+      if (slice_equal(slice_part(text, at, end), refused[i]))
+        return true;
+    }
+    at = end > at ? end : at + 1;
+  }
+  return false;
+}
+
 static const struct scope_chain *read_let(struct rule_reader *reader, const struct node *map,
                                           const struct scope_chain *chain, bool *good)
 {
@@ -140,10 +163,15 @@ static const struct scope_chain *read_let(struct rule_reader *reader, const stru
     *good = refuse(reader, let, "let is a map of names to expressions");
     return chain;
   }
-  for (size_t i = 0; i < let->count; i++) {
-    const struct expr *value = compile(reader, &let->pairs[i].value, 0, chain, WANT_ANY);
+  struct slice refused[LETS_REFUSED];
+  size_t refused_count = 0;
+  for (size_t i = 0; i < let->count && refused_count < LETS_REFUSED; i++) {
+    const struct node *text = &let->pairs[i].value;
+    bool silent = text->kind == NODE_SCALAR && uses_refused(text->text, refused, refused_count);
+    const struct expr *value = silent ? NULL : compile(reader, text, 0, chain, WANT_ANY);
     if (!value) {
       *good = false;
+      refused[refused_count++] = let->pairs[i].key.text;
       continue;
     }
     struct scope_chain *link = ARENA_NEW(reader->arena, struct scope_chain);
