@@ -192,9 +192,11 @@ tidy:
 # ---- the manual's table of functions; make test looks whether it is up to date
 
 .PHONY: docs
-docs: $(BUILD)/functions
+docs: $(BUILD)/functions $(BUILD)/keyway
 	@$(BUILD)/functions <rules/LANGUAGE.md >$(BUILD)/LANGUAGE.md
 	@cmp -s $(BUILD)/LANGUAGE.md rules/LANGUAGE.md || cp $(BUILD)/LANGUAGE.md rules/LANGUAGE.md
+	@$(BUILD)/keyway list --reference >$(BUILD)/REFERENCE.md
+	@cmp -s $(BUILD)/REFERENCE.md rules/REFERENCE.md || cp $(BUILD)/REFERENCE.md rules/REFERENCE.md
 
 $(BUILD)/functions: tests/tools/functions.c tests/tools/functions.h src/expr/builtin.def
 	@mkdir -p $(@D)
@@ -237,7 +239,7 @@ help:
 #: make fuzz          every fuzzer for FUZZ_SECONDS (20)
 #: make bench         start-up and audit in ms, log rows per second
 #: make examples      write the generated files of examples/ again
-#: make docs          rules/LANGUAGE.md: its table of functions, out of src/expr/builtin.def
+#: make docs          rules/LANGUAGE.md: its table of functions; rules/REFERENCE.md, out of the packs
 #: make deps          install the packages that building and testing need
 #: make install       to PREFIX (/usr/local), under DESTDIR
 #: make clean

@@ -4,6 +4,7 @@
 #include "cli/command.h"
 
 #include "cli/library.h"
+#include "cli/reference.h"
 #include "report/escape.h"
 #include "report/report.h"
 #include "report/wrap.h"
@@ -119,53 +120,13 @@ static void test_print(struct arena *arena, const struct rule *rule)
   }
 }
 
-struct limits_seen {
-  const struct packs *packs;
-  bool *of; /* one for each limit of the packs */
-};
-
-static void limit_see(void *context, const struct name *name)
-{
-  struct limits_seen *seen = context;
-  const struct slice scope = slice_of("limit.");
-  if (name->scope != NAME_LIMIT || name->full.size <= scope.size)
-    return;
-  const struct limit *limit = packs_limit(seen->packs, slice_part(name->full, scope.size, name->full.size));
-  if (limit != NULL)
-    seen->of[limit - seen->packs->limits] = true;
-}
-
-static void expr_see(struct limits_seen *seen, const struct expr *expr)
-{
-  if (expr != NULL)
-    expr_names(expr, limit_see, seen);
-}
-
-static void check_see(struct limits_seen *seen, const struct check *check)
-{
-  for (size_t i = 0; i < check->applies_count; i++)
-    expr_see(seen, check->applies[i].that);
-  for (size_t i = 0; i < check->needs_count; i++)
-    expr_see(seen, check->needs[i].that);
-  expr_see(seen, check->each);
-  expr_see(seen, check->where);
-  expr_see(seen, check->flag);
-  expr_see(seen, check->measure);
-  expr_see(seen, check->limit);
-  expr_see(seen, check->severe);
-  for (size_t i = 0; check->say != NULL && i < check->say->count; i++)
-    expr_see(seen, check->say->parts[i].expr);
-}
-
 static void limits_print(struct arena *arena, const struct packs *packs, const struct rule *rule)
 {
-  struct limits_seen seen = {packs, ARENA_ARRAY(arena, packs->limit_count, bool)};
-  for (size_t i = 0; i < rule->check_count; i++)
-    check_see(&seen, &rule->checks[i]);
+  const bool *seen = reference_limits(arena, packs, rule);
   bool any = false;
   for (size_t i = 0; i < packs->limit_count; i++) {
     const struct limit *limit = &packs->limits[i];
-    if (!seen.of[i])
+    if (!seen[i])
       continue;
     if (!any)
       heading_print("LIMITS (A JOB SHEET MAY SET OTHERS, WITH A REASON)");

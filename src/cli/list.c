@@ -2,6 +2,7 @@
 #include "cli/command.h"
 
 #include "cli/library.h"
+#include "cli/reference.h"
 #include "cli/request.h"
 #include "report/escape.h"
 
@@ -124,6 +125,9 @@ enum status list_command(struct run *run, const struct line *line)
     return command_refuse(run, &problems);
   if (strcmp(format->name, "json") == 0)
     return json_list(run->arena, library.packs);
-  text_list(run->arena, library.packs);
+  if (line_value(line, OPTION_REFERENCE) != NULL)
+    reference_print(run->arena, library.packs);
+  else
+    text_list(run->arena, library.packs);
   return STATUS_CLEAN;
 }
