@@ -191,7 +191,12 @@ tidy:
 
 # ---- the manual's table of functions; make test looks whether it is up to date
 
-.PHONY: docs
+.PHONY: docs docs-check
+docs-check: $(BUILD)/functions $(BUILD)/keyway
+	@$(BUILD)/functions <rules/LANGUAGE.md | cmp - rules/LANGUAGE.md
+	@$(BUILD)/keyway list --reference | cmp - rules/REFERENCE.md
+	@echo 'rules/LANGUAGE.md and rules/REFERENCE.md are as the program writes them'
+
 docs: $(BUILD)/functions $(BUILD)/keyway
 	@$(BUILD)/functions <rules/LANGUAGE.md >$(BUILD)/LANGUAGE.md
 	@cmp -s $(BUILD)/LANGUAGE.md rules/LANGUAGE.md || cp $(BUILD)/LANGUAGE.md rules/LANGUAGE.md
