@@ -189,10 +189,10 @@ static bool read_name(struct json *json)
 static void take_children(struct json *json, struct node *out, size_t first)
 {
   size_t held = json->count - first;
-  const struct node *children = json->stack + first;
-  json->count = first;
   if (held == 0)
     return;
+  const struct node *children = json->stack + first;
+  json->count = first;
   if (out->kind == NODE_LIST) {
     out->count = held;
     out->items = ARENA_ARRAY(json->scratch, held, struct node);

@@ -63,7 +63,7 @@ static size_t add_quoted(struct sheet *sheet, size_t quote)
   struct flat *flat = sheet->flat;
   bool doubled = false;
   size_t at = quote + 1;
-  for (;; at++) {
+  for (;;) {
     const char *found = memchr(sheet->bytes.at + at, '"', sheet->bytes.size - at);
     if (found == NULL) {
       problems_add(flat->problems, flat_place(flat, quote, quote + 1), "this quote is never closed");
@@ -73,7 +73,7 @@ static size_t add_quoted(struct sheet *sheet, size_t quote)
     if (at + 1 == sheet->bytes.size || sheet->bytes.at[at + 1] != '"')
       break;
     doubled = true;
-    at++;
+    at += 2;
   }
   if (!add_cell(sheet, quote + 1, at))
     return SIZE_MAX;
