@@ -141,7 +141,7 @@ void adapter_how_read(struct adapter_reader *r, const struct node *map, struct s
   how->scale = 1;
   how->bit = -1;
   read_scale(r, map, how);
-  if (values != NULL)
+  if (values != NULL && (is_log || is_switch(how->entry) || how->entry->kind == VALUE_CHOICE))
     read_values(r, values, how);
   if (bit != NULL)
     read_bit(r, bit, how);
@@ -149,9 +149,6 @@ void adapter_how_read(struct adapter_reader *r, const struct node *map, struct s
   if (is_log && !is_switch(how->entry) && (bit != NULL || inverted != NULL))
     field_refuse(&r->field, bit != NULL ? bit->place : inverted->place, "'%s' is for switches, and '%.*s' is none",
                  bit != NULL ? "bit" : "inverted", SLICE_ARG(name));
-  if (!is_log && values != NULL && !is_switch(how->entry) && how->entry->kind != VALUE_CHOICE)
-    field_refuse(&r->field, values->place, "'values' is for switches and choices; '%.*s' is %s", SLICE_ARG(name),
-                 kind_words(how->entry));
   if (values != NULL && bit != NULL)
     field_refuse(&r->field, bit->place, "'bit' and 'values' say two different things");
   const struct unit *wanted = spec != NULL ? spec->wanted : how->entry->unit;

@@ -96,7 +96,8 @@ static struct pattern *compile(struct adapter_reader *r, const struct node *node
   if (pattern != NULL)
     return pattern;
   at = at > text.size ? text.size : at;
-  struct place place = node_place(r->source, node, at, at < text.size ? at + 1 : at);
+  bool as_written = slice_equal(text, node->text); /* else \k{NAME} was replaced */
+  struct place place = as_written ? node_place(r->source, node, at, at < text.size ? at + 1 : at) : node->place;
   field_refuse(&r->field, place, "'%s' is no pattern: %s", what, why);
   return NULL;
 }
