@@ -421,10 +421,9 @@ static void span_item(struct collector *collector, const struct timebase *time, 
   const struct unit *second = unit_find(slice_of("s"));
   struct result *fields;
   struct item *item = item_new(collector, PLACE_NONE, &fields);
-  double error = 32 * DBL_EPSILON * fabs(time->at[to]);
-  fields[0] = run_number(time->at[from], error, second);
-  fields[1] = run_number(time->at[to], error, second);
-  fields[2] = run_number(time->at[to] - time->at[from], 2 * error, second);
+  fields[0] = run_number(time->at[from], RUN_TIME_SLACK, second);
+  fields[1] = run_number(time->at[to], RUN_TIME_SLACK, second);
+  fields[2] = run_number(time->at[to] - time->at[from], RUN_TIME_SLACK, second);
   item->from_row = from;
   item->to_row = to;
 }
@@ -446,15 +445,16 @@ struct result builtin_spans(struct evaluation *evaluation, const struct expr *ca
       continue;
     }
     size_t last = i, k = i + 1;
-    for (; k < time->run[i] && time->at[k] - time->at[last] <= RUN_GAP_SECONDS + (k == last + 1 ? INFINITY : 0); k++) {
+    for (; k < time->run[i] &&
+           time->at[k] - time->at[last] <= RUN_GAP_SECONDS + (k == last + 1 ? INFINITY : RUN_TIME_SLACK);
+         k++) {
       if (series->known && !series->known[k])
         continue;
       if (!series->on[k])
         break;
       last = k;
     }
-    double slack = 64 * DBL_EPSILON * fabs(time->at[last]) + pair[1].error;
-    if (time->at[last] - time->at[i] >= pair[1].number - slack)
+    if (time->at[last] - time->at[i] >= pair[1].number - RUN_TIME_SLACK)
       span_item(&collector, time, i, last);
     known += last - i;
     i = last + 1;

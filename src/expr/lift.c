@@ -1,56 +1,10 @@
-/* Functions that work sample by sample or look at neighbouring samples: series in, series out (or scalars, for those
- * that also take them). Time is that of the log; nothing reaches across a gap. */
+/* Functions that work sample by sample: series in, series out, or scalars, for those that also take them. Those that go
+ * by time are in timeline.c and window.c. */
 #include "expr/builtin.h"
 #include "expr/run.h"
 
 #include <float.h>
 #include <math.h>
-#include <stdlib.h>
-
-static int compare_doubles(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
-const struct timebase *run_time(struct evaluation *evaluation)
-{
-  if (evaluation->time_tried)
-    return evaluation->timebase;
-  evaluation->time_tried = true;
-  const struct name *name = names_find(evaluation->inputs->names, slice_of("log.time"));
-  const struct value *const *values = evaluation->inputs->values[NAME_LOG];
-  if (!name || !values || !values[name->index])
-    return NULL;
-  const struct series *series = &values[name->index]->as.series;
-  size_t count = series->count;
-  double *steps = ARENA_ARRAY(evaluation->arena, count + 1, double);
-  size_t step_count = 0;
-  for (size_t i = 1; i < count; i++) {
-    if (series->at[i] > series->at[i - 1])
-      steps[step_count++] = series->at[i] - series->at[i - 1];
-  }
-  qsort(steps, step_count, sizeof *steps, compare_doubles);
-  double gap = fmax(RUN_GAP_SECONDS, step_count ? 5 * steps[step_count / 2] : 0);
-  size_t *segment = ARENA_ARRAY(evaluation->arena, count + 1, size_t),
-         *run = ARENA_ARRAY(evaluation->arena, count + 1, size_t);
-  for (size_t i = 0, start = 0; i < count; i++) {
-    if (i > 0 && (series->at[i] < series->at[i - 1] || series->at[i] - series->at[i - 1] > gap))
-      start = i;
-    segment[i] = start;
-  }
-  for (size_t i = count; i-- > 0;)
-    run[i] = i + 1 < count && segment[i + 1] == segment[i] ? run[i + 1] : i + 1;
-  struct timebase *time = ARENA_NEW(evaluation->arena, struct timebase);
-  *time = (struct timebase){count, series->at, segment, run};
-  evaluation->timebase = time;
-  return time;
-}
-
-static bool known_at(const struct vector *series, size_t i)
-{
-  return !series->known || series->known[i];
-}
 
 static struct result map(struct evaluation *evaluation, const struct expr *call, double (*function)(double))
 {
@@ -63,7 +17,7 @@ static struct result map(struct evaluation *evaluation, const struct expr *call,
   }
   double *at = ARENA_ARRAY(evaluation->arena, inner.series.count, double);
   for (size_t i = 0; i < inner.series.count; i++)
-    at[i] = known_at(&inner.series, i) ? function(inner.series.at[i]) : 0;
+    at[i] = run_known_at(&inner.series, i) ? function(inner.series.at[i]) : 0;
   inner.series.at = at;
   return inner;
 }
@@ -89,7 +43,7 @@ struct result builtin_sqrt(struct evaluation *evaluation, const struct expr *cal
   if (call->type.series) {
     uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
     for (size_t i = 0; i < result.series.count; i++)
-      known[i] = known_at(&result.series, i) && inner.series.at[i] >= -inner.error;
+      known[i] = run_known_at(&result.series, i) && inner.series.at[i] >= -inner.error;
     result.series.known = known;
   }
   result.error = sqrt(inner.error); /* the worst case, at 0 */
@@ -137,7 +91,7 @@ struct result builtin_ln(struct evaluation *evaluation, const struct expr *call)
   if (call->type.series) {
     uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
     for (size_t i = 0; i < result.series.count; i++)
-      known[i] = known_at(&inner.series, i) && inner.series.at[i] > 0;
+      known[i] = run_known_at(&inner.series, i) && inner.series.at[i] > 0;
     result.series.known = known;
   } else {
     result.error = inner.error / inner.number + 4 * DBL_EPSILON * fabs(result.number);
@@ -167,8 +121,8 @@ struct result builtin_power(struct evaluation *evaluation, const struct expr *ca
   uint8_t *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
   double largest = 0;
   for (size_t i = 0; i < count; i++) {
-    at[i] = known_at(&pair[0].series, i) ? pow(pair[0].series.at[i], exponent) : 0;
-    known[i] = known_at(&pair[0].series, i) && isfinite(at[i]);
+    at[i] = run_known_at(&pair[0].series, i) ? pow(pair[0].series.at[i], exponent) : 0;
+    known[i] = run_known_at(&pair[0].series, i) && isfinite(at[i]);
     largest = known[i] ? fmax(largest, fabs(at[i])) : largest;
   }
   result.series = (struct vector){count, at, NULL, known};
@@ -209,7 +163,7 @@ static struct result pick(struct evaluation *evaluation, const struct expr *call
     uint8_t *known = ARENA_ARRAY(evaluation->arena, sofar.count, uint8_t);
     for (size_t i = 0; i < sofar.count; i++) {
       at[i] = (other.at[i] > sofar.at[i]) == largest ? other.at[i] : sofar.at[i];
-      known[i] = known_at(&sofar, i) && known_at(&other, i);
+      known[i] = run_known_at(&sofar, i) && run_known_at(&other, i);
     }
     sofar.at = at;
     sofar.known = known;
@@ -250,7 +204,7 @@ static struct result smallest_or_largest(struct evaluation *evaluation, const st
   bool any = false;
   double best = 0;
   for (size_t i = 0; i < inner.series.count; i++) {
-    if (!known_at(&inner.series, i))
+    if (!run_known_at(&inner.series, i))
       continue;
     double value = inner.series.at[i];
     if (!any || (largest ? value > best : value < best))
@@ -297,7 +251,7 @@ struct result builtin_if(struct evaluation *evaluation, const struct expr *call)
           *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
   for (size_t i = 0; i < count; i++) {
     const struct vector *from = condition.series.on[i] ? &a : &b;
-    known[i] = known_at(&condition.series, i) && known_at(from, i);
+    known[i] = run_known_at(&condition.series, i) && run_known_at(from, i);
     if (at)
       at[i] = from->at[i];
     else
@@ -316,7 +270,7 @@ struct result builtin_known(struct evaluation *evaluation, const struct expr *ca
   size_t count = run_rows(evaluation, call->type.rows);
   uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
   for (size_t i = 0; i < count; i++)
-    on[i] = inner.known && known_at(&inner.series, i);
+    on[i] = inner.known && run_known_at(&inner.series, i);
   struct result result = {.known = true};
   result.series = (struct vector){count, NULL, on, NULL};
   return result;
@@ -353,8 +307,8 @@ static struct result mask(struct evaluation *evaluation, const struct expr *call
   struct result result = pair[1 - mask_arg];
   uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
   for (size_t i = 0; i < result.series.count; i++) {
-    bool on = known_at(&condition, i) && condition.on[i];
-    known[i] = known_at(&result.series, i) && on == keep;
+    bool on = run_known_at(&condition, i) && condition.on[i];
+    known[i] = run_known_at(&result.series, i) && on == keep;
   }
   result.series.known = known;
   return result;
@@ -367,197 +321,4 @@ struct result builtin_where(struct evaluation *evaluation, const struct expr *ca
 struct result builtin_blank(struct evaluation *evaluation, const struct expr *call)
 {
   return mask(evaluation, call, 0, false);
-}
-
-struct result builtin_during(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
-  struct result result = pair[1];
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
-  for (size_t i = pair[0].item->from_row; i <= pair[0].item->to_row && i < result.series.count; i++)
-    known[i] = known_at(&result.series, i);
-  result.series.known = known;
-  return result;
-}
-
-/* Value at time t within rows [from, to) by straight line; conditions hold until the next sample. */
-static bool sample_at(const struct vector *series, const struct timebase *time, size_t before, size_t to, double t,
-                      double *at, uint8_t *on)
-{
-  bool exact = time->at[before] == t;
-  if (series->on) {
-    *on = series->on[before];
-    return known_at(series, before);
-  }
-  if (exact || before + 1 >= to) {
-    *at = series->at[before];
-    return exact && known_at(series, before);
-  }
-  double span = time->at[before + 1] - time->at[before];
-  *at = series->at[before] +
-        (series->at[before + 1] - series->at[before]) * (span > 0 ? (t - time->at[before]) / span : 0);
-  return known_at(series, before) && known_at(series, before + 1);
-}
-
-struct result builtin_delay(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
-  const struct timebase *time = run_time(evaluation);
-  struct result result = pair[0];
-  struct vector from = result.series;
-  if (pair[1].number < 0)
-    return run_unknown(evaluation, "a delay that is not below 0");
-  double *at = from.at ? ARENA_ARRAY(evaluation->arena, from.count, double) : NULL;
-  uint8_t *on = from.at ? NULL : ARENA_ARRAY(evaluation->arena, from.count, uint8_t),
-          *known = ARENA_ARRAY(evaluation->arena, from.count, uint8_t);
-  size_t before = 0;
-  for (size_t i = 0; i < from.count; i++) {
-    double t = time->at[i] - pair[1].number;
-    if (before < time->segment[i])
-      before = time->segment[i];
-    if (time->at[before] > t)
-      continue;
-    while (before < i && time->at[before + 1] <= t)
-      before++;
-    double value = 0;
-    uint8_t state = 0;
-    known[i] = sample_at(&from, time, before, time->run[i], t, &value, &state);
-    if (at)
-      at[i] = value;
-    else
-      on[i] = state;
-  }
-  result.series = (struct vector){from.count, at, on, known};
-  return result;
-}
-
-struct result builtin_at(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
-  const struct timebase *time = run_time(evaluation);
-  double t = pair[1].number;
-  for (size_t i = 0; i < pair[0].series.count; i++) {
-    bool within = time->at[i] == t || (i + 1 < time->run[i] && time->at[i] <= t && t < time->at[i + 1]);
-    uint8_t on = 0;
-    if (within && sample_at(&pair[0].series, time, i, time->run[i], t, &pair[0].number, &on))
-      return pair[0];
-  }
-  return run_no_sample(evaluation, call);
-}
-
-struct result builtin_smooth(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
-  const struct timebase *time = run_time(evaluation);
-  struct result result = pair[0];
-  struct vector from = result.series;
-  double half = pair[1].number / 2;
-  double *at = ARENA_ARRAY(evaluation->arena, from.count, double);
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, from.count, uint8_t);
-  size_t low = 0, high = 0, inside = 0;
-  long double sum = 0; /* 64-bit mantissa: adding and taking away leaves no visible residue */
-  for (size_t i = 0; i < from.count; i++) {
-    if (low < time->segment[i]) {
-      low = high = time->segment[i];
-      sum = 0;
-      inside = 0;
-    }
-    for (; high < time->run[i] && time->at[high] <= time->at[i] + half; high++) {
-      sum += known_at(&from, high) ? from.at[high] : 0;
-      inside += known_at(&from, high);
-    }
-    for (; time->at[low] < time->at[i] - half; low++) {
-      sum -= known_at(&from, low) ? from.at[low] : 0;
-      inside -= known_at(&from, low);
-    }
-    known[i] = inside > 0;
-    at[i] = inside > 0 ? (double)(sum / (long double)inside) : 0;
-  }
-  result.series = (struct vector){from.count, at, NULL, known};
-  result.error *= 2;
-  return result;
-}
-
-struct result builtin_rate(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result result = evaluate(evaluation, call->args[0]);
-  if (!result.known)
-    return result;
-  const struct timebase *time = run_time(evaluation);
-  struct vector from = result.series;
-  double *at = ARENA_ARRAY(evaluation->arena, from.count, double);
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, from.count, uint8_t);
-  double shortest = INFINITY;
-  for (size_t i = 0; i < from.count; i++) {
-    size_t low = i > time->segment[i] ? i - 1 : i, high = i + 1 < time->run[i] ? i + 1 : i;
-    double span = time->at[high] - time->at[low];
-    if (span <= 0 || !known_at(&from, i) || !known_at(&from, low) || !known_at(&from, high))
-      continue;
-    known[i] = 1;
-    at[i] = (from.at[high] - from.at[low]) / span;
-    shortest = fmin(shortest, span);
-  }
-  result.error = isfinite(shortest) ? 2 * result.error / shortest : 0;
-  result.per = result.per ? NULL : unit_find(slice_of("s"));
-  if (call->args[0]->type.of.sense == SENSE_POINT && result.unit)
-    result.unit = unit_difference(result.unit);
-  result.series = (struct vector){from.count, at, NULL, known};
-  return result;
-}
-
-struct result builtin_ramp(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result args[4];
-  for (size_t i = 0; i < 4; i++)
-    args[i] = evaluate(evaluation, call->args[i]);
-  const struct timebase *time = run_time(evaluation);
-  if (!args[0].known || !args[1].known || !args[2].known || !args[3].known)
-    return run_unknown_of(evaluation, args, 4);
-  if (!time)
-    return run_unknown(evaluation, "log.time");
-  double start = args[0].number, end = args[1].number;
-  double *at = ARENA_ARRAY(evaluation->arena, time->count, double);
-  for (size_t i = 0; i < time->count; i++) {
-    double t = time->at[i], part = end > start ? (t - start) / (end - start) : t >= end;
-    part = fmin(fmax(part, 0), 1);
-    at[i] = args[2].number + part * (args[3].number - args[2].number);
-  }
-  struct result result = args[2];
-  result.error = fmax(args[2].error, args[3].error) * 4;
-  result.series = (struct vector){time->count, at, NULL, NULL};
-  return result;
-}
-
-/* splitmix64: the same numbers on every machine. */
-static uint64_t scramble(uint64_t x)
-{
-  x += 0x9e3779b97f4a7c15u;
-  x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9u;
-  x = (x ^ (x >> 27)) * 0x94d049bb133111ebu;
-  return x ^ (x >> 31);
-}
-
-struct result builtin_noise(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result seed = evaluate(evaluation, call->args[0]);
-  const struct timebase *time = run_time(evaluation);
-  if (!seed.known)
-    return seed;
-  if (!time)
-    return run_unknown(evaluation, "log.time");
-  uint64_t start = scramble((uint64_t)(int64_t)fmin(fmax(seed.number, -1e15), 1e15));
-  double *at = ARENA_ARRAY(evaluation->arena, time->count, double);
-  for (size_t i = 0; i < time->count; i++)
-    at[i] = (double)(scramble(start + i) >> 11) / 4503599627370496.0 - 1;
-  struct result result = {.known = true};
-  result.series = (struct vector){time->count, at, NULL, NULL};
-  return result;
 }

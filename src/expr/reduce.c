@@ -8,11 +8,6 @@
 #include <float.h>
 #include <math.h>
 
-static bool known_at(const struct vector *series, size_t i)
-{
-  return !series->known || series->known[i];
-}
-
 size_t run_samples(struct evaluation *evaluation, const struct vector *series, const struct vector *other, double **at,
                    double **other_at)
 {
@@ -21,7 +16,7 @@ size_t run_samples(struct evaluation *evaluation, const struct vector *series, c
     *other_at = ARENA_ARRAY(evaluation->arena, series->count + 1, double);
   size_t count = 0;
   for (size_t i = 0; i < series->count; i++) {
-    if (!known_at(series, i) || (other && !known_at(other, i)))
+    if (!run_known_at(series, i) || (other && !run_known_at(other, i)))
       continue;
     (*at)[count] = series->at[i];
     if (other)
@@ -114,8 +109,15 @@ static bool gather(struct evaluation *evaluation, const struct expr *call, size_
   return false;
 }
 
-static struct result reduced(struct result series, double value)
+static struct result too_large(struct evaluation *evaluation)
 {
+  return run_unknown(evaluation, "a result that is not too large for a number");
+}
+
+static struct result reduced(struct evaluation *evaluation, struct result series, double value)
+{
+  if (!isfinite(value))
+    return too_large(evaluation);
   series.number = value;
   series.error += fabs(value) * 4 * DBL_EPSILON;
   return series;
@@ -128,7 +130,7 @@ struct result builtin_mean(struct evaluation *evaluation, const struct expr *cal
   size_t count;
   if (!gather(evaluation, call, 1, &at, &count, &result))
     return result;
-  return reduced(result, mean_of(at, count));
+  return reduced(evaluation, result, mean_of(at, count));
 }
 
 struct result builtin_median(struct evaluation *evaluation, const struct expr *call)
@@ -138,7 +140,7 @@ struct result builtin_median(struct evaluation *evaluation, const struct expr *c
   size_t count;
   if (!gather(evaluation, call, 1, &at, &count, &result))
     return result;
-  return reduced(result, median_of(at, count));
+  return reduced(evaluation, result, median_of(at, count));
 }
 
 struct result builtin_first(struct evaluation *evaluation, const struct expr *call)
@@ -148,7 +150,7 @@ struct result builtin_first(struct evaluation *evaluation, const struct expr *ca
   size_t count;
   if (!gather(evaluation, call, 1, &at, &count, &result))
     return result;
-  return reduced(result, at[0]);
+  return reduced(evaluation, result, at[0]);
 }
 
 struct result builtin_last(struct evaluation *evaluation, const struct expr *call)
@@ -158,15 +160,15 @@ struct result builtin_last(struct evaluation *evaluation, const struct expr *cal
   size_t count;
   if (!gather(evaluation, call, 1, &at, &count, &result))
     return result;
-  return reduced(result, at[count - 1]);
+  return reduced(evaluation, result, at[count - 1]);
 }
 
-static struct result spread(struct result result, const struct expr *call, double value)
+static struct result spread(struct evaluation *evaluation, struct result result, const struct expr *call, double value)
 {
   if (call->args[0]->type.of.sense == SENSE_POINT && result.unit)
     result.unit = unit_difference(result.unit);
   result.error *= 2;
-  return reduced(result, value);
+  return reduced(evaluation, result, value);
 }
 
 struct result builtin_sd(struct evaluation *evaluation, const struct expr *call)
@@ -177,7 +179,7 @@ struct result builtin_sd(struct evaluation *evaluation, const struct expr *call)
   if (!gather(evaluation, call, 2, &at, &count, &result))
     return result;
   double mean = mean_of(at, count);
-  return spread(result, call, sqrt(fmax(scatter(at, mean, at, mean, count), 0) / (double)(count - 1)));
+  return spread(evaluation, result, call, sqrt(fmax(scatter(at, mean, at, mean, count), 0) / (double)(count - 1)));
 }
 
 struct result builtin_range(struct evaluation *evaluation, const struct expr *call)
@@ -192,7 +194,7 @@ struct result builtin_range(struct evaluation *evaluation, const struct expr *ca
     low = fmin(low, at[i]);
     high = fmax(high, at[i]);
   }
-  return spread(result, call, high - low);
+  return spread(evaluation, result, call, high - low);
 }
 
 struct result builtin_percentile(struct evaluation *evaluation, const struct expr *call)
@@ -209,7 +211,7 @@ struct result builtin_percentile(struct evaluation *evaluation, const struct exp
   double rank = part.number * (double)(count - 1);
   size_t below = (size_t)floor(rank);
   double low = run_select(at, count, below), high = below + 1 < count ? run_select(at, count, below + 1) : low;
-  return reduced(result, low + (rank - (double)below) * (high - low));
+  return reduced(evaluation, result, low + (rank - (double)below) * (high - low));
 }
 
 struct result builtin_count(struct evaluation *evaluation, const struct expr *call)
@@ -224,7 +226,7 @@ struct result builtin_count(struct evaluation *evaluation, const struct expr *ca
     return run_number((double)inner.value->as.list.count, 0, NULL);
   size_t count = 0;
   for (size_t i = 0; i < inner.series.count; i++)
-    count += known_at(&inner.series, i) && (!inner.series.on || inner.series.on[i]);
+    count += run_known_at(&inner.series, i) && (!inner.series.on || inner.series.on[i]);
   return run_number((double)count, 0, NULL);
 }
 
@@ -234,8 +236,8 @@ static struct result tally(struct evaluation *evaluation, const struct expr *cal
   struct result inner = evaluate(evaluation, call->args[0]);
   *known = *on = 0;
   for (size_t i = 0; inner.known && i < inner.series.count; i++) {
-    *known += known_at(&inner.series, i);
-    *on += known_at(&inner.series, i) && inner.series.on[i];
+    *known += run_known_at(&inner.series, i);
+    *on += run_known_at(&inner.series, i) && inner.series.on[i];
   }
   if (inner.known && *known == 0)
     return run_no_sample(evaluation, call);
@@ -261,7 +263,7 @@ static double time_of(const struct timebase *time, const struct vector *series, 
 {
   double sum = 0, lost = 0;
   for (size_t i = 0; i + 1 < series->count; i++) {
-    if (time->run[i] == i + 1 || !known_at(series, i) || (only_true && !series->on[i]))
+    if (time->run[i] == i + 1 || !run_known_at(series, i) || (only_true && !series->on[i]))
       continue;
     double step = time->at[i + 1] - time->at[i] - lost, next = sum + step;
     lost = (next - sum) - step;
@@ -270,18 +272,13 @@ static double time_of(const struct timebase *time, const struct vector *series, 
   return sum;
 }
 
-static double time_error(const struct timebase *time)
-{
-  return time->count ? 8 * DBL_EPSILON * (fabs(time->at[time->count - 1]) + fabs(time->at[0])) * 16 : 0;
-}
-
 struct result builtin_duration(struct evaluation *evaluation, const struct expr *call)
 {
   struct result inner = evaluate(evaluation, call->args[0]);
   const struct timebase *time = run_time(evaluation);
   if (!inner.known || !time)
     return inner.known ? run_unknown(evaluation, "log.time") : inner;
-  return run_number(time_of(time, &inner.series, true), time_error(time), unit_find(slice_of("s")));
+  return run_number(time_of(time, &inner.series, true), RUN_TIME_SLACK, unit_find(slice_of("s")));
 }
 
 struct result builtin_share(struct evaluation *evaluation, const struct expr *call)
@@ -293,13 +290,14 @@ struct result builtin_share(struct evaluation *evaluation, const struct expr *ca
   double known = time_of(time, &inner.series, false);
   if (known <= 0)
     return run_no_sample(evaluation, call);
-  return run_number(time_of(time, &inner.series, true) / known, 2 * time_error(time) / known, unit_find(slice_of("%")));
+  return run_number(time_of(time, &inner.series, true) / known, 2 * RUN_TIME_SLACK / known, unit_find(slice_of("%")));
 }
 
 /* Pairs of known samples of y (args[0]) and x (args[1]). */
 struct fit {
   size_t count;
   double *y, *x;
+  double y_error, x_error; /* rounding of a sample */
   double y_mean, x_mean, sxx, sxy, syy;
 };
 
@@ -311,11 +309,19 @@ static bool gather_pairs(struct evaluation *evaluation, const struct expr *call,
     *result = run_unknown_of(evaluation, pair, 2);
     return false;
   }
+  fit->y_error = pair[0].error;
+  fit->x_error = pair[1].error;
   fit->count = run_samples(evaluation, &pair[0].series, &pair[1].series, &fit->y, &fit->x);
   if (fit->count >= 2)
     return true;
   *result = run_no_sample(evaluation, call);
   return false;
+}
+
+/* Samples that differ by no more than their rounding are at one place. */
+static bool is_spread(double scatter, size_t count, double error)
+{
+  return scatter > (double)count * error * error;
 }
 
 static bool least_squares(struct evaluation *evaluation, const struct expr *call, struct fit *fit,
@@ -328,7 +334,11 @@ static bool least_squares(struct evaluation *evaluation, const struct expr *call
   fit->sxx = scatter(fit->x, fit->x_mean, fit->x, fit->x_mean, fit->count);
   fit->sxy = scatter(fit->x, fit->x_mean, fit->y, fit->y_mean, fit->count);
   fit->syy = scatter(fit->y, fit->y_mean, fit->y, fit->y_mean, fit->count);
-  if (fit->sxx > 0)
+  if (!isfinite(fit->sxx) || !isfinite(fit->sxy) || !isfinite(fit->syy)) {
+    *result = too_large(evaluation);
+    return false;
+  }
+  if (is_spread(fit->sxx, fit->count, fit->x_error))
     return true;
   *result = run_unknown(evaluation, "samples at more than one value to fit a line through");
   return false;
@@ -345,11 +355,13 @@ const struct unit *run_slope_unit(struct evaluation *evaluation, const struct un
   return unit && dimension_equal(unit->dimension, wanted) ? unit : NULL;
 }
 
-static struct result slope_result(struct evaluation *evaluation, const struct expr *call, double value)
+static struct result slope_result(struct evaluation *evaluation, const struct expr *call, double value, double error)
 {
+  if (!isfinite(value))
+    return too_large(evaluation);
   struct result y = evaluate(evaluation, call->args[0]), x = evaluate(evaluation, call->args[1]);
   const struct unit *unit = y.per || x.per ? NULL : run_slope_unit(evaluation, y.unit, x.unit);
-  return run_number(value, fabs(value) * 1e-12, unit);
+  return run_number(value, error + fabs(value) * 1e-12, unit);
 }
 
 struct result builtin_slope(struct evaluation *evaluation, const struct expr *call)
@@ -358,7 +370,9 @@ struct result builtin_slope(struct evaluation *evaluation, const struct expr *ca
   struct result result;
   if (!least_squares(evaluation, call, &fit, &result))
     return result;
-  return slope_result(evaluation, call, fit.sxy / fit.sxx);
+  /* Each sample off by its rounding moves the slope by at most so much (Cauchy and Schwarz). */
+  double slope = fit.sxy / fit.sxx, reach = 2 * sqrt((double)fit.count / fit.sxx);
+  return slope_result(evaluation, call, slope, reach * (fit.y_error + fabs(slope) * fit.x_error));
 }
 
 struct result builtin_intercept(struct evaluation *evaluation, const struct expr *call)
@@ -367,7 +381,7 @@ struct result builtin_intercept(struct evaluation *evaluation, const struct expr
   struct result result;
   if (!least_squares(evaluation, call, &fit, &result))
     return result;
-  return reduced(result, fit.y_mean - fit.sxy / fit.sxx * fit.x_mean);
+  return reduced(evaluation, result, fit.y_mean - fit.sxy / fit.sxx * fit.x_mean);
 }
 
 struct result builtin_correlation(struct evaluation *evaluation, const struct expr *call)
@@ -376,7 +390,7 @@ struct result builtin_correlation(struct evaluation *evaluation, const struct ex
   struct result result;
   if (!least_squares(evaluation, call, &fit, &result))
     return result;
-  if (fit.syy <= 0)
+  if (!is_spread(fit.syy, fit.count, fit.y_error))
     return run_unknown(evaluation, "samples at more than one value to correlate");
   double value = fit.sxy / sqrt(fit.sxx * fit.syy);
   return run_number(fmax(-1, fmin(1, value)), 1e-12, NULL);
@@ -400,7 +414,7 @@ static bool theil_sen(struct evaluation *evaluation, const struct expr *call, st
   size_t count = 0;
   for (size_t i = 0; i < fit->count; i++) {
     for (size_t k = i + 1; k < fit->count; k++) {
-      if (fit->x[k] != fit->x[i])
+      if (fabs(fit->x[k] - fit->x[i]) > fit->x_error)
         slopes[count++] = (fit->y[k] - fit->y[i]) / (fit->x[k] - fit->x[i]);
     }
   }
@@ -419,7 +433,7 @@ struct result builtin_robust_slope(struct evaluation *evaluation, const struct e
   double slope;
   if (!theil_sen(evaluation, call, &fit, &slope, &result))
     return result;
-  return slope_result(evaluation, call, slope);
+  return slope_result(evaluation, call, slope, 0);
 }
 
 struct result builtin_robust_intercept(struct evaluation *evaluation, const struct expr *call)
@@ -429,5 +443,5 @@ struct result builtin_robust_intercept(struct evaluation *evaluation, const stru
   double slope;
   if (!theil_sen(evaluation, call, &fit, &slope, &result))
     return result;
-  return reduced(result, median_of(fit.y, fit.count) - slope * median_of(fit.x, fit.count));
+  return reduced(evaluation, result, median_of(fit.y, fit.count) - slope * median_of(fit.x, fit.count));
 }

@@ -40,6 +40,14 @@ struct evaluation {
 /* A stretch of the log without a known sample, or a step of its time, longer than this (and than five usual steps) is a
  * gap. */
 #define RUN_GAP_SECONDS 1.0
+/* Times of a log that differ by less are equal: no logger tells a microsecond, and a clock that counts milliseconds
+ * since 1970 is off by a quarter of one as a double. */
+#define RUN_TIME_SLACK 1e-6
+
+static inline bool run_known_at(const struct vector *series, size_t i)
+{
+  return !series->known || series->known[i];
+}
 
 struct result run_unknown(struct evaluation *evaluation, const char *name);
 struct result run_no_sample(struct evaluation *evaluation, const struct expr *call); /* "no usable sample of log.x" */

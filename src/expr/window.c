@@ -4,7 +4,6 @@
 #include "expr/builtin.h"
 #include "expr/run.h"
 
-#include <float.h>
 #include <math.h>
 
 struct window {
@@ -53,6 +52,8 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
   struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
   if (!pair[0].known || !pair[1].known)
     return run_unknown_of(evaluation, pair, 2);
+  if (pair[1].number < 0)
+    return run_unknown(evaluation, "a time that is not below 0");
   const struct timebase *time = run_time(evaluation);
   struct result result = pair[0];
   size_t count = result.series.count;
@@ -68,7 +69,7 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
     bool fresh = k == 0 || time->segment[i] != time->segment[ahead ? i + 1 : i - 1];
     if (fresh)
       window.head = window.tail = 0;
-    window.length = pair[1].number + pair[1].error + 64 * DBL_EPSILON * fabs(time->at[i]);
+    window.length = pair[1].number + RUN_TIME_SLACK;
     push(&window, i);
     known[i] = answer(&window, i, &row);
     if (at)

@@ -55,6 +55,8 @@ static inline int dictionary_open(void **state)
   const struct source *source = sources_open(dictionary->sources, "rules/dictionary.yaml", LIMIT_YAML_BYTES, &problems);
   dictionary->vocabulary = source ? vocabulary_read(dictionary->arena, source, &problems) : NULL;
   *state = dictionary;
+  if (!dictionary->vocabulary)
+    print_error("rules/dictionary.yaml: %s\n", problems.count > 0 ? problems.items[0].message : "no problem was told");
   return dictionary->vocabulary ? 0 : -1;
 }
 
