@@ -119,9 +119,9 @@ static void demand_kinds(struct prover *prover, const struct rule *rule, const s
   bool seen[VERDICT_COUNT] = {false};
   for (size_t i = 0; i < count; i++)
     seen[cases[i].expect] = true;
-  bool conditional = false;
+  bool conditional = true; /* the rule as a whole can fail to apply */
   for (size_t i = 0; i < rule->check_count; i++)
-    conditional = conditional || rule->checks[i].applies_count > 0 || rule->checks[i].where;
+    conditional = conditional && (rule->checks[i].applies_count > 0 || rule->checks[i].where);
   if (!seen[VERDICT_FLAGGED])
     fail(prover, rule, "no case expects 'flag'");
   if (!seen[VERDICT_CLEAR])
