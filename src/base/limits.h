@@ -36,8 +36,8 @@
 #define LIMIT_EXPRESSION_WHOLE 100000
 /* Bytes of one pattern: the longest shipped one is under 100. */
 #define LIMIT_PATTERN_BYTES 1024
-/* Steps and depth of one match (PCRE2's own counts): a heading or path is short, the longest text is the 4096 numbers of
- * a 64 x 64 table, where a repeated group takes one level a number; a pattern that needs more is a trap. */
+/* Steps and depth of one match (PCRE2's own counts): a heading or path is short, the longest text is the 4096 numbers
+ * of a 64 x 64 table, where a repeated group takes one level a number; a pattern that needs more is a trap. */
 #define LIMIT_PATTERN_STEPS 100000
 #define LIMIT_PATTERN_DEPTH 10000
 /* Bytes of an export; records of it; bytes of one record's path or text. */

@@ -63,7 +63,7 @@ struct outcome {
   size_t note_count;
   const char *const *notes; /* about the log, with place already in the text */
   size_t silenced_count;
-  const char *const *silenced; /* "pin-shared: replaced by shop.yaml", ... */
+  const char *const *silenced;     /* "pin-shared: replaced by shop.yaml", ... */
   const struct coverage *coverage; /* NULL: no adapter was used */
   const struct problems *problems;
   enum severity fail_on; /* SEVERITY_NONE: never */

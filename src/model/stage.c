@@ -4,7 +4,10 @@
 static const char *const stage_names[STAGE_COUNT] = {"look", "dyno", "delivery"};
 static const char *const severity_names[SEVERITY_COUNT] = {"none", "note", "check", "fix", "stop"};
 
-const char *stage_name(enum stage stage) { return stage_names[stage]; }
+const char *stage_name(enum stage stage)
+{
+  return stage_names[stage];
+}
 
 bool stage_find(struct slice name, enum stage *out)
 {
@@ -17,7 +20,10 @@ bool stage_find(struct slice name, enum stage *out)
   return false;
 }
 
-const char *severity_name(enum severity severity) { return severity_names[severity]; }
+const char *severity_name(enum severity severity)
+{
+  return severity_names[severity];
+}
 
 bool severity_find(struct slice name, enum severity *out)
 {

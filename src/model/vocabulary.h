@@ -17,8 +17,8 @@ struct entry {
   const struct slice *choices;
   size_t field_count; /* records */
   const struct record_field *fields;
-  bool on_off;       /* a channel that is a switch: 0 or 1 */
-  bool has_range;    /* lowest and highest plausible value, base units: for `draft` alone */
+  bool on_off;    /* a channel that is a switch: 0 or 1 */
+  bool has_range; /* lowest and highest plausible value, base units: for `draft` alone */
   double range_low, range_high;
   size_t also_count; /* other names in the trade's terms, for log headers, `draft` and hints */
   const struct slice *also;

@@ -12,6 +12,7 @@ struct locate_context {
 };
 
 /* A locator over `context`, which it fills in and which must outlive it. */
-struct locator locate(struct locate_context *context, const struct source *source, const struct node *node, size_t shift);
+struct locator locate(struct locate_context *context, const struct source *source, const struct node *node,
+                      size_t shift);
 
 #endif

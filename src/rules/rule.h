@@ -28,6 +28,7 @@ const char *rule_text(struct rule_reader *reader, const struct node *map, const 
 bool rule_severity(struct rule_reader *reader, const struct node *node, enum severity *out);
 
 /* A message with {expressions}; NULL on refusal. */
-const struct message *rule_message(struct rule_reader *reader, const struct node *node, const struct scope_chain *chain);
+const struct message *rule_message(struct rule_reader *reader, const struct node *node,
+                                   const struct scope_chain *chain);
 
 #endif

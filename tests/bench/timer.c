@@ -1,7 +1,7 @@
 /* How long commands take: timer RUNS COMMAND [ARG]... [--- COMMAND [ARG]...]...
  *
- * Runs them in turn, so that a busy machine slows all alike, with standard output and error thrown away; prints a line a
- * command: median wall-clock and median processor time in ms, and the exit status of the last run. Fails only when a
+ * Runs them in turn, so that a busy machine slows all alike, with standard output and error thrown away; prints a line
+ * a command: median wall-clock and median processor time in ms, and the exit status of the last run. Fails only when a
  * command cannot be run or dies of a signal. Reading order: main, run_turns, run_once. */
 #include <fcntl.h>
 #include <stdio.h>

@@ -63,7 +63,8 @@ static const struct fuzz *fuzz_base(void)
   const struct vocabulary *vocabulary = NULL;
   if (library_read(base.arena, base.sources, LIBRARY_LEAN, NULL, 0, &base.library, problems)) {
     vocabulary = base.library.vocabulary;
-    const struct source *settings = sources_open(base.sources, "tests/fuzz/subject/settings.yaml", LIMIT_YAML_BYTES, problems);
+    const struct source *settings =
+        sources_open(base.sources, "tests/fuzz/subject/settings.yaml", LIMIT_YAML_BYTES, problems);
     const struct source *job = sources_open(base.sources, "tests/fuzz/subject/job.yaml", LIMIT_YAML_BYTES, problems);
     const struct source *log = sources_open(base.sources, "tests/fuzz/subject/log.csv", LIMIT_LOG_BYTES, problems);
     struct log_options all = {0};

@@ -13,8 +13,7 @@ static void fuzz_one(struct fuzz *fuzz, const struct source *source)
   const struct names *names = audit_names(fuzz->arena, fuzz->library.vocabulary);
   struct graph *graph = graph_new(fuzz->arena);
   struct locator locator = {place_of, source};
-  const struct expr *expr =
-      expr_compile(fuzz->arena, graph, names, source->bytes, NULL, &locator, &fuzz->problems);
+  const struct expr *expr = expr_compile(fuzz->arena, graph, names, source->bytes, NULL, &locator, &fuzz->problems);
   if (expr == NULL)
     return;
   const struct subject *subject = &fuzz->subject;

@@ -240,8 +240,8 @@ static const struct wrong wrongs[] = {
      "2:1 'engine.compression_ratio' no setting is called "
      "'engine.compression_ratio' | 'engine.compression_ratio' belongs in the job "
      "sheet"},
-    {HEAD "throttle_position: 10\n",
-     "2:1 'throttle_position' no setting is called 'throttle_position' | 'throttle_position' is a channel of data logs"},
+    {HEAD "throttle_position: 10\n", "2:1 'throttle_position' no setting is called 'throttle_position' | "
+                                     "'throttle_position' is a channel of data logs"},
     {HEAD "xyzzy: 1\n", "2:1 'xyzzy' no setting is called 'xyzzy' | -"},
     {HEAD "launch.enabled: on\nlaunch.enabled: off\n",
      "3:1 'launch.enabled' 'launch.enabled' is here a second time | the first one is in line 2"},
