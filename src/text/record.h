@@ -1,7 +1,7 @@
 /* Exports flattened to records, whatever their shape: rules/ADAPTERS.md section 1. Included by read/. The readers of
  * shapes are text/lines.c, text/sheet.c, text/xml.c (the only user of expat), text/tree.c (JSON and YAML, through
- * text/json.h and text/yaml.h). Records live in the caller's arena, some of their texts in the source's bytes; immutable
- * once read. */
+ * text/json.h and text/yaml.h). Records live in the caller's arena, some of their texts in the source's bytes;
+ * immutable once read. */
 #ifndef KEYWAY_TEXT_RECORD_H
 #define KEYWAY_TEXT_RECORD_H
 
