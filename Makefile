@@ -118,7 +118,7 @@ SANITIZE = -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-fram
 asan:
 	@tests/tools/deps test
 	@+$(SUB) BUILD=build/asan OPT='-O1 -g' CFLAGS='$(SANITIZE)' build/asan/keyway unit-programs
-	@KEYWAY=build/asan/keyway UNITS=build/asan/unit tests/tools/test-all
+	@KEYWAY=build/asan/keyway UNITS=build/asan/unit UNIT_SECONDS=600 CASE_SECONDS=60 tests/tools/test-all
 
 valgrind:
 	@tests/tools/deps test valgrind
@@ -236,10 +236,10 @@ help:
 #: make test          unit tests, cases, rule proofs; the last line counts them
 #: make units         the unit tests alone        make cases     the cases alone
 #: make prove         the rules' own cases and mutations
-#: make check-rooms   #include lines against the table in src/README.md
+#: make check-rooms   the #include lines against the table in src/README.md
 #: make format        clang-format; make format-check only looks
 #: make tidy          clang-tidy and cppcheck
-#: make asan          make test with address and undefined-behaviour sanitizers
+#: make asan          the tests with address and undefined-behaviour sanitizers
 #: make valgrind      the unit tests under valgrind
 #: make fuzz          every fuzzer for FUZZ_SECONDS (20)
 #: make bench         start-up and audit in ms, log rows per second
