@@ -189,7 +189,7 @@ bool adapter_items_of(struct adapter_run *run, const struct adapter_spec *spec, 
   bool good = true;
   *out = (struct adapter_items){0};
   for (size_t i = 0; i < hits->count; i++) {
-    struct adapter_item item;
+    struct adapter_item item = {0};
     if (!adapter_item_of(run, spec, hits->items[i], &item))
       good = false;
     else if (spec->split.pattern != NULL)
