@@ -287,15 +287,20 @@ struct result builtin_axis_steps(struct evaluation *evaluation, const struct exp
 
 struct result builtin_pins(struct evaluation *evaluation, const struct expr *call)
 {
-  struct result arg = evaluate(evaluation, call->args[0]);
-  if (!arg.known)
-    return arg;
+  struct result args[2] = {{0}};
+  for (size_t i = 0; i < call->count; i++)
+    args[i] = evaluate(evaluation, call->args[i]);
+  if (!args[0].known || (call->count > 1 && !args[1].known))
+    return run_unknown_of(evaluation, args, call->count);
   struct collector collector = collector_of(evaluation, call);
-  const struct pins *pins = &arg.value->as.pins;
+  const struct pins *pins = &args[0].value->as.pins;
   for (size_t i = 0; i < pins->count; i++) {
+    struct slice function = pins->items[i].function, start = args[1].text;
+    if (start.size > function.size || !run_same_text(start, slice_part(function, 0, start.size)))
+      continue;
     struct result *fields;
     item_new(&collector, pins->items[i].place, &fields);
-    fields[0] = run_text(pins->items[i].function);
+    fields[0] = run_text(function);
     fields[1] = run_text(pins->items[i].pin);
   }
   return collected(&collector);
