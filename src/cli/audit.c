@@ -165,7 +165,7 @@ static void inputs_list(const struct work *work, size_t index, struct arena *are
     inputs[outcome->input_count++] = (struct outcome_input){"log", name_of(work, work->log_source, request->log)};
   if (request->log_adapter != NULL)
     inputs[outcome->input_count++] =
-        (struct outcome_input){"log adapter", name_of(work, work->adapters.log_source, request->log_adapter)};
+        (struct outcome_input){"log_adapter", name_of(work, work->adapters.log_source, request->log_adapter)};
   if (request->job != NULL)
     inputs[outcome->input_count++] = (struct outcome_input){"job", name_of(work, work->job_source, request->job)};
   if (request->before != NULL)

@@ -99,7 +99,10 @@ static enum status convert(struct conversion *conversion, struct problems *probl
   adapters_free(&conversion->adapters);
   if (!done) {
     outputs_drop(&outputs);
-    return command_refuse(run, problems);
+    enum status status = command_refuse(run, problems);
+    if (conversion->source != NULL && conversion->adapter == NULL && !conversion->records)
+      fputs("keyway: without '--adapter' only Keyway's own settings files are converted\n", stderr);
+    return status;
   }
   const char *why = outputs_commit(run->arena, &outputs);
   if (why == NULL)

@@ -20,7 +20,7 @@ struct caution {
 };
 
 struct outcome_input {
-  const char *role; /* "settings", "adapter", "log", "log adapter", "job", "rules" */
+  const char *role; /* "settings", "adapter", "log", "log_adapter", "job", "rules" */
   struct slice name;
 };
 

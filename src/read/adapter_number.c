@@ -81,10 +81,15 @@ static bool refuse_number(struct adapter_run *run, const struct adapter_spec *sp
   struct slice rest = slice_trim(slice_part(text, used, text.size));
   const char *why = NULL;
   char other = run->adapter->decimal == '.' ? ',' : '.';
+  struct slice thousands = run->adapter->thousands;
+  if (used > 0 && thousands.size > 0 && rest.size > thousands.size &&
+      slice_equal(slice_part(rest, 0, thousands.size), thousands))
+    return adapter_refuse(run, spec, item->place, "'%.*s' is no number: three digits follow each '%.*s'",
+                          SLICE_ARG(shown), SLICE_ARG(thousands));
   if (used > 0 && rest.at[0] == other)
     return adapter_refuse(run, spec, item->place, "'%.*s' is no number: the adapter reads '%c' before decimals%s",
                           SLICE_ARG(shown), run->adapter->decimal,
-                          run->adapter->thousands.size > 0 ? "" : " and no sign between thousands");
+                          thousands.size > 0 ? "" : " and no sign between thousands");
   if (used > 0 && adapter_unit_find(run->adapter, run->scratch, rest, &why) != NULL)
     return adapter_refuse(run, spec, item->place, "'%.*s' carries its unit: 'unit: {in: text}' reads it",
                           SLICE_ARG(shown));

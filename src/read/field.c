@@ -244,11 +244,19 @@ bool field_check_version(struct field_reader *r, const struct node *root, const 
 {
   const struct node *name = node_key(root, key), *version = node_get(root, key);
   if (name == NULL) {
-    bool job = node_key(root, "keyway-job") != NULL, settings = node_key(root, "keyway-settings") != NULL;
+    static const struct {
+      const char *key, *what;
+    } files[] = {{"keyway-settings", "a settings file"},
+                 {"keyway-job", "a job sheet"},
+                 {"keyway-adapter", "an adapter"},
+                 {"keyway-rules", "a rule pack"}};
+    const char *article = strchr("aeiou", what[0]) != NULL ? "an" : "a";
     struct place place = root->kind == NODE_MAP && root->count > 0 ? root->pairs[0].key.place : root->place;
-    field_refuse(r, place, "a %s starts with '%s: 1'", what, key);
-    if (job || settings)
-      problems_hint(r->problems, "this file says that it is a %s", job ? "job sheet" : "settings file");
+    field_refuse(r, place, "%s %s starts with '%s: 1'", article, what, key);
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
+      if (node_key(root, files[i].key) != NULL)
+        problems_hint(r->problems, "this file says that it is %s", files[i].what);
+    }
     return false;
   }
   if (&root->pairs[0].key != name)

@@ -21,7 +21,7 @@ static void test_whole_file(void **state)
   (void)state;
   const struct wrong rows[] = {
       {"keyway-settings: 1\n",
-       "1:1 'keyway-settings' a adapter starts with 'keyway-adapter: 1' | this file says that it is a settings file"},
+       "1:1 'keyway-settings' an adapter starts with 'keyway-adapter: 1' | this file says that it is a settings file"},
       {"keyway-adapter: 2\n", "1:17 '2' this program reads 'keyway-adapter: 1' and no other version | -"},
       {START, "1:1 'keyway-adapter: 1' an adapter has 'settings', a 'log', or both | -"},
       {START "setings: {}\n", "1:1 'keyway-adapter: 1' an adapter has 'settings', a 'log', or both | -\n"
