@@ -1,6 +1,7 @@
 /* The whole program: read the command line, run the command, see that what was printed arrived. */
 #include "cli/command.h"
 
+#include "cli/draft.h"
 #include "cli/library.h"
 #include "cli/output.h"
 #include "cli/prove.h"
@@ -61,6 +62,8 @@ static enum status line_run(struct run *run, const struct line *line)
     return prove_start(run, line);
   case COMMAND_CONVERT:
     return convert_command(run, line);
+  case COMMAND_DRAFT:
+    return draft_command(run, line);
   case COMMAND_HELP:
   case COMMAND_COUNT:
     break;

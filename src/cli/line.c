@@ -113,11 +113,15 @@ static void option_take(struct reader *reader, enum command_id command, const ch
 {
   const char *equals = strchr(text, '=');
   struct slice name = {text, equals != NULL ? (size_t)(equals - text) : strlen(text)};
-  size_t id = 0;
-  while (id < OPTION_COUNT && !slice_is(name, line_options[id].name))
-    id++;
-  if (id == OPTION_COUNT || !takes(command, id)) {
-    refuse_option(reader, command, name, id);
+  size_t id = 0, other = OPTION_COUNT;
+  for (; id < OPTION_COUNT; id++) {
+    bool same = slice_is(name, line_options[id].name);
+    if (same && takes(command, id))
+      break;
+    other = same ? id : other;
+  }
+  if (id == OPTION_COUNT) {
+    refuse_option(reader, command, name, other);
     return;
   }
   const struct option *option = &line_options[id];

@@ -70,12 +70,19 @@ static void test_line_commands(void **state)
     const char *words;
     enum command_id command;
     size_t arguments;
-  } rows[] = {{"keyway audit a", COMMAND_AUDIT, 1},     {"keyway explain r", COMMAND_EXPLAIN, 1},
-              {"keyway list", COMMAND_LIST, 0},         {"keyway prove", COMMAND_PROVE, 0},
-              {"keyway prove a b", COMMAND_PROVE, 2},   {"keyway convert a --adapter b", COMMAND_CONVERT, 1},
-              {"keyway help", COMMAND_HELP, 0},         {"keyway help audit", COMMAND_HELP, 1},
-              {"keyway --help", COMMAND_HELP, 0},       {"keyway audit --help", COMMAND_HELP, 1},
-              {"keyway audit a b c", COMMAND_AUDIT, 3}, {"keyway audit -- --log", COMMAND_AUDIT, 1},
+  } rows[] = {{"keyway audit a", COMMAND_AUDIT, 1},
+              {"keyway explain r", COMMAND_EXPLAIN, 1},
+              {"keyway list", COMMAND_LIST, 0},
+              {"keyway prove", COMMAND_PROVE, 0},
+              {"keyway prove a b", COMMAND_PROVE, 2},
+              {"keyway convert a --adapter b", COMMAND_CONVERT, 1},
+              {"keyway draft a --log", COMMAND_DRAFT, 1},
+              {"keyway help", COMMAND_HELP, 0},
+              {"keyway help audit", COMMAND_HELP, 1},
+              {"keyway --help", COMMAND_HELP, 0},
+              {"keyway audit --help", COMMAND_HELP, 1},
+              {"keyway audit a b c", COMMAND_AUDIT, 3},
+              {"keyway audit -- --log", COMMAND_AUDIT, 1},
               {"keyway audit -", COMMAND_AUDIT, 1}};
   size_t seen = 0;
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
@@ -233,7 +240,8 @@ static void test_line_catalogues(void **state)
     assert_true(strlen(line_options[i].name) > 1 && strlen(line_options[i].help) > 10);
     assert_true(line_options[i].commands != 0 && line_options[i].commands < 1u << COMMAND_COUNT);
     for (size_t j = 0; j < i; j++)
-      assert_string_not_equal(line_options[i].name, line_options[j].name);
+      assert_true(strcmp(line_options[i].name, line_options[j].name) != 0 ||
+                  (line_options[i].commands & line_options[j].commands) == 0);
   }
   for (size_t i = 0; i < COMMAND_COUNT; i++)
     assert_true(line_commands[i].least <= line_commands[i].most && strlen(line_commands[i].about) > 10);
