@@ -180,6 +180,22 @@ static void a_table_in_one_text_is_not_too_costly(void **state)
   }
 }
 
+/* Two to the power of the length, so these lie on either side of LIMIT_PATTERN_STEPS and far below PCRE2's own limit.
+ */
+static void steps_are_counted(void **state)
+{
+  (void)state;
+  for (size_t i = 0; i < COMPILERS; i++) {
+    struct arena *arena = arena_new();
+    struct pattern *pattern = compiled(arena, compilers[i], "^(a+)+$");
+    struct pattern_match match;
+    assert_int_equal(pattern_find(pattern, filled(arena, "a", 12, "b"), 0, &match), PATTERN_NO);
+    assert_int_equal(pattern_find(pattern, filled(arena, "a", 19, "b"), 0, &match), PATTERN_TOO_COSTLY);
+    pattern_free(pattern);
+    arena_free(arena);
+  }
+}
+
 static size_t count_matches(const struct pattern *pattern, struct slice subject)
 {
   struct pattern_match match;
@@ -221,6 +237,7 @@ int main(void)
       cmocka_unit_test(wrong_patterns_say_where),
       cmocka_unit_test(a_pattern_has_a_longest_length),
       cmocka_unit_test(costly_patterns_end_at_once),
+      cmocka_unit_test(steps_are_counted),
       cmocka_unit_test(a_table_in_one_text_is_not_too_costly),
       cmocka_unit_test(a_search_goes_on_in_the_same_subject),
   };

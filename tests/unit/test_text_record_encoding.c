@@ -139,6 +139,25 @@ static void lone_returns_end_lines(void **state)
   run_free(&run);
 }
 
+/* Also when somebody asked for a line before. */
+static void lines_are_those_of_the_decoded_text(void **state)
+{
+  (void)state;
+  struct run run = run_new();
+  struct source *source = records_source(&run, slice_of(""));
+  struct record_style style = record_style_usual(run.arena, SHAPE_LINES);
+  struct position position;
+  char *many = arena_alloc(run.arena, 70000);
+  for (size_t i = 0; i < 70000; i++)
+    many[i] = '\r';
+  memcpy(many + 69990, "a = 1", 5);
+  source->bytes = (struct slice){many, 70000};
+  assert_true(sources_position(run.sources, (struct place){source->id, 69994, 69995}, &position));
+  assert_int_equal(position.line, 1);
+  assert_string_equal(records_of(&run, source, ENCODING_AUTO, &style), "69991:5 a = 1\n");
+  run_free(&run);
+}
+
 static void wrong_bytes_are_refused(void **state)
 {
   (void)state;
@@ -173,6 +192,7 @@ static void wrong_bytes_are_refused(void **state)
        2,
        "half of a UTF-16 surrogate pair"},
       {{"\xFE\xFF\xDC\0\0a", 6}, ENCODING_AUTO, 2, "half of a UTF-16 surrogate pair"},
+      {{"\xFE\xFF\xDC\1\xDC\1", 6}, ENCODING_AUTO, 2, "half of a UTF-16 surrogate pair"},
       {{"\xFE\xFF\0a\0\0", 6}, ENCODING_AUTO, 4, "a NUL character: this is not a text file, or not in this encoding"},
   };
   for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
@@ -218,6 +238,7 @@ int main(void)
       cmocka_unit_test(characters_beyond_16_bits_are_pairs),
       cmocka_unit_test(latin1_has_the_signs_of_windows),
       cmocka_unit_test(lone_returns_end_lines),
+      cmocka_unit_test(lines_are_those_of_the_decoded_text),
       cmocka_unit_test(wrong_bytes_are_refused),
       cmocka_unit_test(what_is_decoded_is_utf8),
   };

@@ -24,6 +24,9 @@ static const struct {
     {"Titel;;\n;500;1000\n30;1,5;1,6\n60;2,5;2,6\n", SHAPE_TABLE, ';', "="},
     {"Title\n\t500\t1000\n30\t1,5\t1,6\n", SHAPE_TABLE, '\t', "="},
     {"a|b\n1|2\n", SHAPE_TABLE, '|', "="},
+    {"[Notes]\nlist:\n  - a: 1\n", SHAPE_LINES, ',', ":"},
+    {"[Map]\n500,1000\n10,12\n", SHAPE_LINES, ',', "="},
+    {"Axis:\n  a: 1\n10,12\n14,16\n18,20\n22,24\n", SHAPE_TABLE, ',', "="},
     {"", SHAPE_LINES, ',', "="},
     {"free words\n", SHAPE_LINES, ',', "="},
 };
