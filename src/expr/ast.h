@@ -49,7 +49,9 @@ struct expr {
   const struct slice *texts;
   bool on;    /* SWITCH */
   bool bound; /* stands for a `let`: its spans are of that text */
+  bool boxed; /* CALL with ranges: args[1...] are their ends */
   /* filled in by the checker */
+  bool checked, good; /* ends of ranges hang in several trees */
   struct type type;
   const struct name *name;
   const struct builtin *builtin;

@@ -94,6 +94,8 @@ static bool gather(struct box *box, const struct expr *expr)
     return give_up(box, run_unknown(box->evaluation,
                                     arena_print(box->evaluation->arena, "a range of '%.*s' that does not run backwards",
                                                 SLICE_ARG(expr->text))));
+  if (box->variable_count == MOST_VARIABLES) /* those of a bound within a bound are among them */
+    return give_up(box, run_unknown(box->evaluation, "a bound of at most 7 variables"));
   struct variable *variable = &box->variables[box->variable_count++];
   *variable = (struct variable){expr, ends[0].number, ends[1].number, ends[0].unit, 0, NULL};
   return true;
@@ -162,7 +164,7 @@ static bool flatten(struct box *box, const struct expr *expr, double factor, str
        right_fixed = expr->count == 2 && uses_of(box, expr->args[1]) == 0;
   if ((expr->op == EXPR_MULTIPLY && (left_fixed || right_fixed)) || (expr->op == EXPR_DIVIDE && right_fixed)) {
     struct result scale = evaluate(box->evaluation, expr->args[left_fixed ? 0 : 1]);
-    if (!scale.known || (expr->op == EXPR_DIVIDE && scale.number == 0))
+    if (!scale.known || (expr->op == EXPR_DIVIDE && fabs(scale.number) <= scale.error))
       return give_up(box, scale.known ? run_unknown(box->evaluation, "a divisor that is not 0") : scale);
     return flatten(box, expr->args[left_fixed ? 1 : 0],
                    expr->op == EXPR_DIVIDE ? factor / scale.number : factor * scale.number, sum);

@@ -217,7 +217,11 @@ static bool check_spread(struct checker *checker, struct expr *call)
 
 static bool check_percentile(struct checker *checker, struct expr *call)
 {
-  return check_reduce(checker, call) && scalar_arg(checker, call, 1, plain, "a percentage");
+  if (!check_reduce(checker, call) || !scalar_arg(checker, call, 1, plain, "a percentage"))
+    return false;
+  const struct expr *part = call->args[1];
+  return part->op != EXPR_NUMBER || (part->number.value >= 0 && part->number.value <= 1) ||
+         check_refuse(checker, part, "a percentage is between 0 %% and 100 %%");
 }
 
 static bool check_count(struct checker *checker, struct expr *call)
@@ -480,7 +484,7 @@ static bool check_pins(struct checker *checker, struct expr *call)
 {
   const struct field_row rows[] = {{"function", {.kind = TYPE_TEXT}}, {"pin", {.kind = TYPE_TEXT}}};
   COLLECTION(checker, call, ITEM_PIN, rows);
-  return pins_arg(checker, call);
+  return pins_arg(checker, call) && (call->count < 2 || text_arg(checker, call, 1));
 }
 
 static bool check_shared_pins(struct checker *checker, struct expr *call)

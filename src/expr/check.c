@@ -3,6 +3,7 @@
  */
 #include "base/limits.h"
 #include "expr/builtin.h"
+#include "model/stage.h"
 
 static bool check_tree(struct checker *checker, struct expr *expr);
 
@@ -158,6 +159,18 @@ static bool choice_has(const struct name *name, struct slice word)
   return false;
 }
 
+/* The words of a stage, which is no name of the vocabulary. */
+static bool check_stage(struct checker *checker, const struct expr *at, const struct expr *other, struct slice word)
+{
+  enum stage stage;
+  if (other->op != EXPR_STAGE || stage_find(word, &stage))
+    return true;
+  check_refuse(checker, at, "the stage cannot be '%.*s'", SLICE_ARG(word));
+  problems_hint(checker->problems, "it is one of %s, %s, %s", stage_name(STAGE_LOOK), stage_name(STAGE_DYNO),
+                stage_name(STAGE_DELIVERY));
+  return false;
+}
+
 static bool check_word(struct checker *checker, const struct expr *at, const struct name *name, struct slice word)
 {
   if (!name || choice_has(name, word))
@@ -185,9 +198,11 @@ static bool check_comparison(struct checker *checker, struct expr *expr)
   if (order && common.kind != TYPE_NUMBER)
     return check_refuse(checker, expr, "only numbers have an order, not %s", type_print(checker->arena, &common));
   if (common.kind == TYPE_TEXT) {
-    if (right->op == EXPR_TEXT && !check_word(checker, right, left->type.name, right->text))
+    if (right->op == EXPR_TEXT &&
+        (!check_word(checker, right, left->type.name, right->text) || !check_stage(checker, right, left, right->text)))
       return false;
-    if (left->op == EXPR_TEXT && !check_word(checker, left, right->type.name, left->text))
+    if (left->op == EXPR_TEXT &&
+        (!check_word(checker, left, right->type.name, left->text) || !check_stage(checker, left, right, left->text)))
       return false;
   }
   expr->type = (struct type){.kind = TYPE_SWITCH, .series = common.series};
@@ -201,7 +216,8 @@ static bool check_in(struct checker *checker, struct expr *expr)
     return check_refuse(checker, expr, "'in' tests a choice or text against a list of texts, not %s against %s",
                         type_print(checker->arena, &left->type), type_print(checker->arena, &right->type));
   for (size_t i = 0; i < right->text_count; i++) {
-    if (!check_word(checker, right, left->type.name, right->texts[i]))
+    if (!check_word(checker, right, left->type.name, right->texts[i]) ||
+        !check_stage(checker, right, left, right->texts[i]))
       return false;
   }
   expr->type = (struct type){.kind = TYPE_SWITCH};
@@ -227,7 +243,7 @@ static bool check_negate(struct checker *checker, struct expr *expr)
     return false;
   expr->type = inner->type;
   /* "-40 degC" is a temperature below zero, not a temperature turned round: fold it into the number. */
-  if (inner->op == EXPR_NUMBER) {
+  if (inner->op == EXPR_NUMBER && !inner->bound) {
     const struct unit *unit = inner->number.unit;
     expr->op = EXPR_NUMBER;
     expr->number = (struct quantity){unit_to_base(unit, -unit_from_base(unit, inner->number.value)), unit};
@@ -295,15 +311,31 @@ static bool check_otherwise(struct checker *checker, struct expr *expr)
   return true;
 }
 
-static bool check_variable(struct checker *checker, struct expr *expr)
+/* The ends of the ranges of highest(...) and the like: once, before the expression that uses the variables. */
+static bool check_ranges(struct checker *checker, struct expr *call)
 {
-  for (size_t i = 0; i < 2; i++) {
-    if (!needs_number(checker, expr->args[i]))
-      return false;
-    if (expr->args[i]->type.series)
-      return check_refuse(checker, expr->args[i], "the ends of a range are single values");
+  bool good = true;
+  for (size_t i = 1; i < call->count; i++) {
+    struct expr *end = call->args[i];
+    end->good = check_tree(checker, end) && needs_number(checker, end);
+    if (end->good && end->type.series)
+      end->good = check_refuse(checker, end, "the ends of a range are single values");
+    end->checked = true;
+    good = good && end->good;
   }
-  return check_common(checker, expr, &expr->args[0]->type, &expr->args[1]->type, &expr->type);
+  for (size_t i = 1; good && i + 1 < call->count; i += 2) {
+    struct expr both = {.from = call->args[i]->from, .to = call->args[i + 1]->to};
+    struct type type;
+    good = check_common(checker, &both, &call->args[i]->type, &call->args[i + 1]->type, &type);
+  }
+  return good;
+}
+
+static bool check_variable(struct expr *expr)
+{
+  const struct type *from = &expr->args[0]->type, *to = &expr->args[1]->type;
+  expr->type = from->of.sense == SENSE_EITHER ? *to : *from;
+  return true;
 }
 
 static bool check_node(struct checker *checker, struct expr *expr)
@@ -356,7 +388,7 @@ static bool check_node(struct checker *checker, struct expr *expr)
   case EXPR_CALL:
     return check_call(checker, expr);
   case EXPR_VARIABLE:
-    return check_variable(checker, expr);
+    return check_variable(expr);
   }
   return false;
 }
@@ -389,6 +421,10 @@ static bool check_tree(struct checker *checker, struct expr *expr)
 {
   if (expr->joined)
     return true; /* a `let`, checked where it was written */
+  if (expr->checked)
+    return expr->good;
+  if (expr->boxed && !check_ranges(checker, expr))
+    return false;
   bool good = true;
   for (size_t i = 0; i < expr->count; i++)
     good = check_tree(checker, expr->args[i]) && good;

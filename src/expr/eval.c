@@ -115,7 +115,7 @@ static struct vector switch_vector(struct evaluation *evaluation, const struct s
   uint8_t *on = ARENA_ARRAY(evaluation->arena, series->count, uint8_t);
   for (size_t i = 0; i < series->count; i++)
     on[i] = series->at[i] != 0;
-  return (struct vector){series->count, NULL, on, series->known};
+  return (struct vector){series->count, NULL, on, series->known, NULL};
 }
 
 static struct result from_value(struct evaluation *evaluation, const struct expr *expr, const struct value *value)
@@ -135,7 +135,7 @@ static struct result from_value(struct evaluation *evaluation, const struct expr
     if (expr->type.kind == TYPE_SWITCH)
       result.series = switch_vector(evaluation, series);
     else
-      result.series = (struct vector){series->count, series->at, NULL, series->known};
+      result.series = (struct vector){series->count, series->at, NULL, series->known, NULL};
     return result;
   }
   case VALUE_RECORDS:
@@ -164,7 +164,7 @@ static struct result from_column(struct evaluation *evaluation, const struct exp
       series.unit = record->fields[expr->name->field].unit;
   }
   struct result result = {.known = true, .unit = series.unit, .error = series_error(&series)};
-  result.series = (struct vector){records->count, at, NULL, known};
+  result.series = (struct vector){records->count, at, NULL, known, NULL};
   return result;
 }
 

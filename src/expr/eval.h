@@ -17,6 +17,7 @@ struct vector { /* one for each row of the log */
   const double *at;     /* numbers, base units; NULL for conditions */
   const uint8_t *on;    /* conditions; NULL for numbers */
   const uint8_t *known; /* NULL: all are */
+  const double *error;  /* bound of each sample's rounding; NULL: the result's `error` holds for all */
 };
 
 struct item;

@@ -4,6 +4,8 @@
 
 #include "base/number.h"
 
+#include <math.h>
+
 static bool is_letter(char c)
 {
   return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '_';
@@ -65,18 +67,35 @@ static size_t unit_length(const struct lexer *lexer, size_t ahead)
   return is_keyword(word) ? 0 : length;
 }
 
+/* Bytes of the digits of a number that number_read refuses. */
+static size_t number_length(const struct lexer *lexer)
+{
+  size_t length = 0;
+  for (;; length++) {
+    char c = peek(lexer, length), before = length > 0 ? peek(lexer, length - 1) : '\0';
+    bool exponent_sign = (c == '+' || c == '-') && (before == 'e' || before == 'E');
+    if (!is_digit(c) && c != '.' && c != 'e' && c != 'E' && !exponent_sign)
+      return length;
+  }
+}
+
+static struct token too_large(struct lexer *lexer, struct token *token, size_t length)
+{
+  problems_add(lexer->problems, place_of(lexer, token->from, token->from + length), "this number is too large");
+  lexer->at = token->from + length;
+  token->kind = TOKEN_BAD;
+  token->to = lexer->at;
+  return *token;
+}
+
 static struct token number_token(struct lexer *lexer)
 {
   struct token token = {.kind = TOKEN_NUMBER, .from = lexer->at};
   struct slice rest = slice_part(lexer->text, lexer->at, lexer->text.size);
   double value = 0;
   size_t used = number_read(rest, '.', &value);
-  if (used == 0) {
-    lexer->at++;
-    problems_add(lexer->problems, place_of(lexer, token.from, token.from + 1), "this number is too large");
-    token.kind = TOKEN_BAD;
-    return token;
-  }
+  if (used == 0)
+    return too_large(lexer, &token, number_length(lexer));
   lexer->at += used;
   size_t blanks = 0;
   while (peek(lexer, blanks) == ' ')
@@ -91,6 +110,8 @@ static struct token number_token(struct lexer *lexer)
     unit = unit_read(lexer->arena, written, &why);
     if (!unit) {
       problems_add(lexer->problems, place_of(lexer, unit_from, lexer->at), "%s", why);
+      if (memchr(written.at, '/', written.size) != NULL)
+        problems_hint(lexer->problems, "a '/' that divides has blanks around it");
       token.kind = TOKEN_BAD;
       token.to = lexer->at;
       return token;
@@ -98,6 +119,8 @@ static struct token number_token(struct lexer *lexer)
   }
   token.to = lexer->at;
   token.number = (struct quantity){unit_to_base(unit, value), unit};
+  if (!isfinite(token.number.value))
+    return too_large(lexer, &token, token.to - token.from);
   return token;
 }
 
@@ -133,8 +156,8 @@ static struct token symbol_token(struct lexer *lexer)
 {
   struct token token = {.kind = TOKEN_SYMBOL, .from = lexer->at};
   char c = peek(lexer, 0);
-  bool known = strchr("()[],+-*/<>=!", c) != NULL;
-  size_t length = strchr("<>=!", c) != NULL && peek(lexer, 1) == '=' ? 2 : 1;
+  bool known = c != '\0' && strchr("()[],+-*/<>=!", c) != NULL;
+  size_t length = c != '\0' && strchr("<>=!", c) != NULL && peek(lexer, 1) == '=' ? 2 : 1;
   bool half = (c == '=' || c == '!') && length == 1;
   lexer->at += length;
   while ((unsigned char)peek(lexer, 0) >= 0x80 && (unsigned char)peek(lexer, 0) < 0xC0)

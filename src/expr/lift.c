@@ -19,6 +19,7 @@ static struct result map(struct evaluation *evaluation, const struct expr *call,
   for (size_t i = 0; i < inner.series.count; i++)
     at[i] = run_known_at(&inner.series, i) ? function(inner.series.at[i]) : 0;
   inner.series.at = at;
+  inner.series.error = function == fabs ? inner.series.error : NULL;
   return inner;
 }
 
@@ -125,7 +126,7 @@ struct result builtin_power(struct evaluation *evaluation, const struct expr *ca
     known[i] = run_known_at(&pair[0].series, i) && isfinite(at[i]);
     largest = known[i] ? fmax(largest, fabs(at[i])) : largest;
   }
-  result.series = (struct vector){count, at, NULL, known};
+  result.series = (struct vector){count, at, NULL, known, NULL};
   result.error = largest * 1e-12;
   return result;
 }
@@ -167,6 +168,7 @@ static struct result pick(struct evaluation *evaluation, const struct expr *call
     }
     sofar.at = at;
     sofar.known = known;
+    sofar.error = NULL;
     best.error = fmax(best.error, results[k].error);
   }
   best.series = sofar;
@@ -177,13 +179,14 @@ static struct result pick(struct evaluation *evaluation, const struct expr *call
 static struct result as_samples(const struct result *whole)
 {
   const struct value *value = whole->value;
-  struct vector series = {value->as.list.count, value->as.list.items, NULL, NULL};
+  struct vector series = {value->as.list.count, value->as.list.items, NULL, NULL, NULL};
   const struct unit *unit = value->as.list.unit;
   if (value->kind == VALUE_CURVE) {
-    series = (struct vector){value->as.curve.x.count, value->as.curve.value, NULL, NULL};
+    series = (struct vector){value->as.curve.x.count, value->as.curve.value, NULL, NULL, NULL};
     unit = value->as.curve.unit;
   } else if (value->kind == VALUE_TABLE) {
-    series = (struct vector){value->as.table.x.count * value->as.table.y.count, value->as.table.value, NULL, NULL};
+    series =
+        (struct vector){value->as.table.x.count * value->as.table.y.count, value->as.table.value, NULL, NULL, NULL};
     unit = value->as.table.unit;
   }
   struct result result = {.known = true, .unit = unit, .series = series};
@@ -257,7 +260,7 @@ struct result builtin_if(struct evaluation *evaluation, const struct expr *call)
     else
       on[i] = from->on[i];
   }
-  result.series = (struct vector){count, at, on, known};
+  result.series = (struct vector){count, at, on, known, NULL};
   result.error = fmax(sides[0].error, sides[1].error);
   return result;
 }
@@ -272,7 +275,7 @@ struct result builtin_known(struct evaluation *evaluation, const struct expr *ca
   for (size_t i = 0; i < count; i++)
     on[i] = inner.known && run_known_at(&inner.series, i);
   struct result result = {.known = true};
-  result.series = (struct vector){count, NULL, on, NULL};
+  result.series = (struct vector){count, NULL, on, NULL, NULL};
   return result;
 }
 

@@ -209,9 +209,11 @@ static bool skip_to_over(struct parser *parser)
   return false;
 }
 
-/* "NAME from A to B", up to and with the ")". Ends of the ranges go to args[1...]. */
-static bool box_ranges(struct parser *parser, struct expr **args, size_t *count)
+/* "NAME from A to B", up to and with the ")". Ends of the ranges go to args[1...]. The variables are known in EXPR
+ * only. */
+static bool box_ranges(struct parser *parser, struct expr **args, size_t *count, const struct scope_chain **chain)
 {
+  *chain = parser->chain;
   for (;;) {
     if (parser->token.kind != TOKEN_NAME || *count + 2 > 15) {
       refuse(parser, "the name of at most 7 variables");
@@ -228,8 +230,8 @@ static bool box_ranges(struct parser *parser, struct expr **args, size_t *count)
     args[(*count)++] = ends[0];
     args[(*count)++] = ends[1];
     struct scope_chain *link = ARENA_NEW(parser->lexer.arena, struct scope_chain);
-    *link = (struct scope_chain){variable->text, variable, variable->type, parser->chain};
-    parser->chain = link;
+    *link = (struct scope_chain){variable->text, variable, variable->type, *chain};
+    *chain = link;
     if (!at_symbol(parser, ","))
       break;
     advance(parser);
@@ -242,18 +244,19 @@ static struct expr *box_call(struct parser *parser, struct expr *expr)
 {
   struct lexer start = parser->lexer;
   struct token first = parser->token;
-  const struct scope_chain *outer = parser->chain;
+  const struct scope_chain *outer = parser->chain, *inner = outer;
   struct expr *args[16];
   size_t count = 1;
   if (!skip_to_over(parser))
     return NULL;
   advance(parser);
-  if (!box_ranges(parser, args, &count))
+  if (!box_ranges(parser, args, &count, &inner))
     return NULL;
   struct lexer end = parser->lexer;
   struct token close = parser->token;
   parser->lexer = start;
   parser->token = first;
+  parser->chain = inner;
   args[0] = binary(parser, 1);
   if (!args[0])
     return NULL;
@@ -263,6 +266,7 @@ static struct expr *box_call(struct parser *parser, struct expr *expr)
   parser->token = close;
   parser->chain = outer;
   expr->to = close.to;
+  expr->boxed = true;
   set_args(parser, expr, count, args);
   advance(parser);
   return parser->failed ? NULL : expr;

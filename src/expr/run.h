@@ -17,12 +17,14 @@ struct timebase { /* of the log; made when first asked for */
   const size_t *run;     /* one past the last row of it */
 };
 
-/* The largest number of a curve or table, which a rule may ask for at each of 65 000 cells. */
-struct largest {
+/* How far the value of a curve or table may be off, by its numbers; a rule may ask for it at each of 65 000 cells. */
+struct steepness {
   const struct value *of;
-  double value;
+  double largest;          /* of its numbers */
+  double along_x, along_y; /* the steepest slopes between its points */
+  double x_error, y_error; /* rounding of the points of its axes */
 };
-#define RUN_LARGEST 8 /* a rule with more tables than that looks through them again */
+#define RUN_STEEPNESS 8 /* a rule with more tables than that looks through them again */
 
 struct evaluation {
   struct arena *arena;
@@ -32,8 +34,8 @@ struct evaluation {
   const struct item *item;
   struct timebase *timebase;
   bool time_tried;
-  struct largest largest[RUN_LARGEST];
-  size_t largest_next;
+  struct steepness steepness[RUN_STEEPNESS];
+  size_t steepness_next;
   struct eval_stats stats;
 };
 

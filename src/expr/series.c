@@ -1,6 +1,6 @@
 /* Operators on numbers, conditions and series, sample by sample; a scalar stands for the same value at every sample.
  * Missing samples stay missing; conditions follow the three-valued logic of the manual. Reading order: operands,
- * arithmetic, comparison, logic, curves and tables, then the functions. */
+ * arithmetic, comparison, logic. Curves and tables are in apply.c, the functions in lift.c. */
 #include "expr/builtin.h"
 #include "expr/run.h"
 
@@ -12,18 +12,24 @@ struct side {
   const double *at;
   const uint8_t *known;
   double constant;
+  const double *errors; /* of a series whose samples differ much in it; else NULL */
+  double error;
 };
 
 static struct side side_of(const struct expr *expr, const struct result *result)
 {
   if (expr->type.series)
-    return (struct side){result->series.at, result->series.known, 0};
-  return (struct side){NULL, NULL, result->number};
+    return (struct side){result->series.at, result->series.known, 0, result->series.error, result->error};
+  return (struct side){NULL, NULL, result->number, NULL, result->error};
 }
 
 static double side_at(const struct side *side, size_t i)
 {
   return side->at ? side->at[i] : side->constant;
+}
+static double side_error(const struct side *side, size_t i)
+{
+  return side->errors ? side->errors[i] : side->error;
 }
 static bool side_known(const struct side *side, size_t i)
 {
@@ -49,12 +55,12 @@ struct vector run_vector(struct evaluation *evaluation, const struct result *res
   if (expr->type.kind == TYPE_SWITCH) {
     uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
     memset(on, result->on, count);
-    return (struct vector){count, NULL, on, NULL};
+    return (struct vector){count, NULL, on, NULL, NULL};
   }
   double *at = ARENA_ARRAY(evaluation->arena, count, double);
   for (size_t i = 0; i < count; i++)
     at[i] = result->number;
-  return (struct vector){count, at, NULL, NULL};
+  return (struct vector){count, at, NULL, NULL, NULL};
 }
 
 bool run_same_text(struct slice a, struct slice b)
@@ -160,17 +166,45 @@ static double operate_error(enum expr_op op, double a, double a_error, double b,
   }
 }
 
-static double extent(const struct side *side, size_t count, bool smallest)
+struct extent { /* of the sizes of a side's samples, those that are 0 but for rounding left out */
+  double smallest, largest;
+};
+
+static struct extent extent_of(const struct side *side, size_t count)
 {
-  double best = smallest ? INFINITY : 0;
+  struct extent extent = {INFINITY, 0};
   for (size_t i = 0; i < count; i++) {
-    if (!side_known(side, i))
-      continue;
     double size = fabs(side_at(side, i));
-    if (smallest ? (size < best && size > 0) : size > best)
-      best = size;
+    if (!side_known(side, i) || size <= side_error(side, i))
+      continue;
+    extent.smallest = fmin(extent.smallest, size);
+    extent.largest = fmax(extent.largest, size);
   }
-  return isinf(best) ? 0 : best;
+  return extent;
+}
+
+/* One bound for all samples, or one for each: a tiny divisor must blur no other sample. */
+static void bound_errors(struct evaluation *evaluation, enum expr_op op, const struct side *a, const struct side *b,
+                         double largest, struct result *result)
+{
+  size_t count = result->series.count;
+  struct extent a_size = extent_of(a, count), b_size = extent_of(b, count);
+  bool uneven = op == EXPR_DIVIDE && b_size.largest > 0 && b_size.smallest < 1e-6 * b_size.largest;
+  if (!uneven && !a->errors && !b->errors) {
+    double divisor = isinf(b_size.smallest) ? 0 : b_size.smallest;
+    result->error =
+        operate_error(op, a_size.largest, a->error, op == EXPR_DIVIDE ? divisor : b_size.largest, b->error, largest);
+    return;
+  }
+  double *errors = ARENA_ARRAY(evaluation->arena, count, double);
+  for (size_t i = 0; i < count; i++) {
+    if (!run_known_at(&result->series, i))
+      continue;
+    errors[i] =
+        operate_error(op, side_at(a, i), side_error(a, i), side_at(b, i), side_error(b, i), result->series.at[i]);
+    result->error = fmax(result->error, errors[i]);
+  }
+  result->series.error = errors;
 }
 
 static struct result series_arithmetic(struct evaluation *evaluation, const struct expr *expr,
@@ -185,7 +219,7 @@ static struct result series_arithmetic(struct evaluation *evaluation, const stru
   for (size_t i = 0; i < count; i++) {
     if (known && !known[i])
       continue;
-    bool by_zero = expr->op == EXPR_DIVIDE && fabs(side_at(&b, i)) <= right->error;
+    bool by_zero = expr->op == EXPR_DIVIDE && fabs(side_at(&b, i)) <= side_error(&b, i);
     at[i] = by_zero ? INFINITY : operate(expr->op, side_at(&a, i), side_at(&b, i));
     if (isfinite(at[i])) {
       largest = fmax(largest, fabs(at[i]));
@@ -197,9 +231,8 @@ static struct result series_arithmetic(struct evaluation *evaluation, const stru
     }
     known[i] = 0;
   }
-  double a_size = extent(&a, count, false), b_size = extent(&b, count, expr->op == EXPR_DIVIDE);
-  result.error = operate_error(expr->op, a_size, left->error, b_size, right->error, largest);
-  result.series = (struct vector){count, at, NULL, known};
+  result.series = (struct vector){count, at, NULL, known, NULL};
+  bound_errors(evaluation, expr->op, &a, &b, largest, &result);
   return result;
 }
 
@@ -280,13 +313,13 @@ struct result run_comparison(struct evaluation *evaluation, const struct expr *e
                   b = run_vector(evaluation, &pair[1], right, expr->type.rows);
     for (size_t i = 0; i < count; i++)
       on[i] = (a.on[i] == b.on[i]) == equal_op;
-    result.series = (struct vector){count, NULL, on, both_known(evaluation, count, a.known, b.known)};
+    result.series = (struct vector){count, NULL, on, both_known(evaluation, count, a.known, b.known), NULL};
     return result;
   }
   struct side a = side_of(left, &pair[0]), b = side_of(right, &pair[1]);
   for (size_t i = 0; i < count; i++)
-    on[i] = compare(expr->op, side_at(&a, i), side_at(&b, i), slack);
-  result.series = (struct vector){count, NULL, on, both_known(evaluation, count, a.known, b.known)};
+    on[i] = compare(expr->op, side_at(&a, i), side_at(&b, i), side_error(&a, i) + side_error(&b, i));
+  result.series = (struct vector){count, NULL, on, both_known(evaluation, count, a.known, b.known), NULL};
   return result;
 }
 
@@ -323,7 +356,7 @@ static struct result join_rows(struct evaluation *evaluation, const struct expr 
   if (told == 0 && !all_inputs)
     return run_unknown_of(evaluation, results, expr->count);
   struct result result = {.known = true};
-  result.series = (struct vector){count, NULL, on, told == count ? NULL : known};
+  result.series = (struct vector){count, NULL, on, told == count ? NULL : known, NULL};
   return result;
 }
 
@@ -390,7 +423,7 @@ static struct vector fill(struct evaluation *evaluation, struct vector a, struct
 {
   size_t count = a.count;
   uint8_t *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
-  struct vector out = {count, NULL, NULL, known};
+  struct vector out = {count, NULL, NULL, known, NULL};
   double *at = a.at ? ARENA_ARRAY(evaluation->arena, count, double) : NULL;
   uint8_t *on = a.at ? NULL : ARENA_ARRAY(evaluation->arena, count, uint8_t);
   for (size_t i = 0; i < count; i++) {
@@ -423,62 +456,4 @@ struct result run_otherwise(struct evaluation *evaluation, const struct expr *ex
       fill(evaluation, left.series, run_vector(evaluation, &right, expr->args[1], expr->type.rows), left.series.known);
   left.error = fmax(left.error, right.error);
   return left;
-}
-
-static bool apply_at(const struct value *value, double x, double y, double *out)
-{
-  return value->kind == VALUE_CURVE ? curve_at(&value->as.curve, x, out) : table_at(&value->as.table, x, y, out);
-}
-
-static double largest_value(struct evaluation *evaluation, const struct value *value)
-{
-  for (size_t i = 0; i < RUN_LARGEST; i++) {
-    if (evaluation->largest[i].of == value)
-      return evaluation->largest[i].value;
-  }
-  size_t count =
-      value->kind == VALUE_CURVE ? value->as.curve.x.count : value->as.table.x.count * value->as.table.y.count;
-  const double *at = value->kind == VALUE_CURVE ? value->as.curve.value : value->as.table.value;
-  double largest = 0;
-  for (size_t i = 0; i < count; i++)
-    largest = fmax(largest, fabs(at[i]));
-  evaluation->largest[evaluation->largest_next] = (struct largest){value, largest};
-  evaluation->largest_next = (evaluation->largest_next + 1) % RUN_LARGEST;
-  return largest;
-}
-
-struct result run_apply(struct evaluation *evaluation, const struct expr *expr)
-{
-  struct result results[3];
-  bool known = true;
-  for (size_t i = 0; i < expr->count; i++) {
-    results[i] = evaluate(evaluation, expr->args[i]);
-    known = known && results[i].known;
-  }
-  if (!known)
-    return run_unknown_of(evaluation, results, expr->count);
-  const struct value *value = results[0].value;
-  struct result result = {.known = true, .error = 16 * DBL_EPSILON * largest_value(evaluation, value)};
-  result.unit = value->kind == VALUE_CURVE ? value->as.curve.unit : value->as.table.unit;
-  const struct expr *x_expr = expr->args[1], *y_expr = expr->args[expr->count - 1];
-  struct side x = side_of(x_expr, &results[1]), y = side_of(y_expr, &results[expr->count - 1]);
-  bool runs = apply_at(value, 0, 0, &result.number);
-  if (!runs) {
-    const struct name *name = expr_first_name(expr->args[0]);
-    return run_unknown(evaluation, arena_print(evaluation->arena, "%.*s with axes that increase",
-                                               SLICE_ARG(name ? name->full : slice_of("a table"))));
-  }
-  if (!expr->type.series) {
-    apply_at(value, x.constant, y.constant, &result.number);
-    return result;
-  }
-  size_t count = run_rows(evaluation, expr->type.rows);
-  double *at = ARENA_ARRAY(evaluation->arena, count, double);
-  uint8_t *told = both_known(evaluation, count, x.known, y.known);
-  for (size_t i = 0; i < count; i++) {
-    if (!told || told[i])
-      apply_at(value, side_at(&x, i), side_at(&y, i), &at[i]);
-  }
-  result.series = (struct vector){count, at, NULL, told};
-  return result;
 }

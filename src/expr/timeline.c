@@ -137,7 +137,7 @@ struct result builtin_delay(struct evaluation *evaluation, const struct expr *ca
     else
       on[i] = state;
   }
-  result.series = (struct vector){from.count, at, on, known};
+  result.series = (struct vector){from.count, at, on, known, NULL};
   return result;
 }
 
@@ -191,7 +191,7 @@ struct result builtin_smooth(struct evaluation *evaluation, const struct expr *c
     at[i] = inside > 0 ? (double)(sum / (long double)inside) : 0;
     known[i] = inside > 0 && isfinite(at[i]);
   }
-  result.series = (struct vector){from.count, at, NULL, known};
+  result.series = (struct vector){from.count, at, NULL, known, NULL};
   result.error *= 2;
   return result;
 }
@@ -255,7 +255,7 @@ struct result builtin_rate(struct evaluation *evaluation, const struct expr *cal
   result.per = result.per ? NULL : unit_find(slice_of("s"));
   if (call->args[0]->type.of.sense == SENSE_POINT && result.unit)
     result.unit = unit_difference(result.unit);
-  result.series = (struct vector){from.count, at, NULL, known};
+  result.series = (struct vector){from.count, at, NULL, known, NULL};
   return result;
 }
 
@@ -291,7 +291,7 @@ struct result builtin_ramp(struct evaluation *evaluation, const struct expr *cal
   }
   struct result result = args[2];
   result.error = fmax(args[2].error, args[3].error) * 4;
-  result.series = (struct vector){time->count, at, NULL, NULL};
+  result.series = (struct vector){time->count, at, NULL, NULL, NULL};
   return result;
 }
 
@@ -317,6 +317,6 @@ struct result builtin_noise(struct evaluation *evaluation, const struct expr *ca
   for (size_t i = 0; i < time->count; i++)
     at[i] = (double)(scramble(start + i) >> 11) / 4503599627370496.0 - 1;
   struct result result = {.known = true};
-  result.series = (struct vector){time->count, at, NULL, NULL};
+  result.series = (struct vector){time->count, at, NULL, NULL, NULL};
   return result;
 }

@@ -77,7 +77,7 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
     else
       on[i] = known[i] && window.from->on[row];
   }
-  result.series = (struct vector){count, at, on, known};
+  result.series = (struct vector){count, at, on, known, NULL};
   return result;
 }
 
