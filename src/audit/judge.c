@@ -141,9 +141,10 @@ static void judge_items(struct work *work, const struct check *check)
     }
   }
   evaluation_item(evaluation, NULL);
-  if (judged == 0 && all.collection->count > 0 && check->where && !work->why_not)
+  bool nothing = judged == 0 && all.collection->count > 0 && check->where != NULL;
+  if (nothing && !work->why_not)
     work->why_not = "nothing there meets the rule's conditions";
-  else if (unknown == 0 && flags == 0)
+  else if (!nothing && unknown == 0 && flags == 0)
     work->clear = true;
 }
 
