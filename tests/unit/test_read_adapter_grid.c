@@ -131,7 +131,7 @@ static void test_limit(void **state)
     at += sprintf(at, "V = ");
     for (size_t i = 0; i < count; i++)
       at += sprintf(at, "%zu,", i % 10);
-    at += sprintf(at, "\n");
+    sprintf(at, "\n");
     struct adapted a = adapted_new(
         LINES "settings:\n  ignition.dwell: {x: {match: V, split: ','}, value: {match: V, split: ','}}\n", text);
     if (count == LIMIT_AXIS)
