@@ -57,10 +57,10 @@ const struct missing *missing_join(struct arena *arena, const struct result *res
 {
   size_t room = 0, used = 0;
   for (size_t i = 0; i < count; i++)
-    room += !results[i].known && results[i].missing ? results[i].missing->count : 0;
+    room += results[i].missing ? results[i].missing->count : 0;
   const char **names = ARENA_ARRAY(arena, room + 1, const char *);
   for (size_t i = 0; i < count; i++) {
-    for (size_t k = 0; !results[i].known && results[i].missing && k < results[i].missing->count; k++) {
+    for (size_t k = 0; results[i].missing && k < results[i].missing->count; k++) {
       const char *name = results[i].missing->names[k];
       size_t seen = 0;
       while (seen < used && strcmp(names[seen], name) != 0)
@@ -255,14 +255,46 @@ static struct result compute(struct evaluation *evaluation, const struct expr *e
   return run_unknown(evaluation, "nothing");
 }
 
+static bool is_computed(const struct evaluation *evaluation, const struct expr *expr)
+{
+  uint64_t epoch = evaluation->memo[expr->slot].epoch;
+  return epoch != 0 && (!expr->local || epoch == evaluation->epoch);
+}
+
+/* Operators and functions that tell rows for want of an input from rows whose sample is missing; for all others a
+ * series of conditions with some of the former is unknown. */
+static bool takes_part_known(const struct expr *expr)
+{
+  if (expr->op != EXPR_CALL)
+    return expr->op == EXPR_AND || expr->op == EXPR_OR || expr->op == EXPR_NOT || expr->op == EXPR_OTHERWISE;
+  return expr->builtin->evaluate == builtin_any || expr->builtin->evaluate == builtin_all ||
+         expr->builtin->evaluate == builtin_known || expr->builtin->evaluate == builtin_either;
+}
+
+static struct result compute_whole(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result result = compute(evaluation, expr);
+  if (takes_part_known(expr))
+    return result;
+  for (size_t i = 0; i < expr->count; i++) {
+    const struct expr *arg = expr->args[i];
+    if (arg->type.kind != TYPE_SWITCH || !arg->type.series || !is_computed(evaluation, arg))
+      continue;
+    const struct missing *missing = evaluation->memo[arg->slot].result.missing;
+    if (missing && missing->count > 0)
+      return (struct result){.missing = missing};
+  }
+  return result;
+}
+
 struct result evaluate(struct evaluation *evaluation, const struct expr *expr)
 {
   struct memo *memo = &evaluation->memo[expr->slot];
-  if (memo->epoch != 0 && (!expr->local || memo->epoch == evaluation->epoch)) {
+  if (is_computed(evaluation, expr)) {
     evaluation->stats.reused++;
     return memo->result;
   }
-  struct result result = compute(evaluation, expr);
+  struct result result = compute_whole(evaluation, expr);
   evaluation->stats.evaluated++;
   memo->result = result;
   memo->epoch = evaluation->epoch;

@@ -30,7 +30,8 @@ struct collection {
 /* A value as it comes out of an expression. Which member counts follows from the expression's type. */
 struct result {
   bool known;
-  const struct missing *missing; /* when not known */
+  const struct missing *missing; /* when not known; of a known series of conditions: for want of which some of its rows
+                                    are unknown that would otherwise be decided */
   double number;                 /* base units */
   double error;                  /* bound of the rounding so far, base units; also for a series, over all samples */
   const struct unit *unit, *per; /* as the source wrote it: unit, or unit/per; NULL: none */

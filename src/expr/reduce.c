@@ -248,14 +248,18 @@ struct result builtin_any(struct evaluation *evaluation, const struct expr *call
 {
   size_t known, on;
   struct result inner = tally(evaluation, call, &known, &on);
-  return inner.known ? run_condition(on > 0) : inner;
+  if (!inner.known || (inner.missing && on == 0))
+    return (struct result){.missing = inner.missing};
+  return run_condition(on > 0);
 }
 
 struct result builtin_all(struct evaluation *evaluation, const struct expr *call)
 {
   size_t known, on;
   struct result inner = tally(evaluation, call, &known, &on);
-  return inner.known ? run_condition(on == known) : inner;
+  if (!inner.known || (inner.missing && on == known))
+    return (struct result){.missing = inner.missing};
+  return run_condition(on == known);
 }
 
 /* Time for which the condition is true (`only_true`) or at least known; each sample stands until the next one. */

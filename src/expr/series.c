@@ -335,6 +335,19 @@ static int state_at(const struct expr *expr, const struct result *result, size_t
   return result->series.on[i];
 }
 
+static int join_and(int a, int b)
+{
+  return a == 0 || b == 0 ? 0 : a == 1 && b == 1 ? 1 : 2;
+}
+static int join_or(int a, int b)
+{
+  return a == 1 || b == 1 ? 1 : a == 0 && b == 0 ? 0 : 2;
+}
+static int join_either(int a, int b)
+{
+  return a == 1 || b == 1 ? 1 : a == 2 && b == 2 ? 2 : 0;
+}
+
 /* Joins conditions row by row with a three-valued function; unknown as a whole when no row could be told and some input
  * was missing. */
 static struct result join_rows(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
@@ -350,27 +363,16 @@ static struct result join_rows(struct evaluation *evaluation, const struct expr 
     known[i] = state != 2;
     told += known[i];
   }
-  bool all_inputs = true;
-  for (size_t k = 0; k < expr->count; k++)
-    all_inputs = all_inputs && results[k].known;
-  if (told == 0 && !all_inputs)
-    return run_unknown_of(evaluation, results, expr->count);
-  struct result result = {.known = true};
+  struct result result = {.missing = missing_join(evaluation->arena, results, expr->count)};
+  bool lacks = result.missing->count > 0;
+  if (told == 0 && lacks)
+    return result;
+  result.known = true;
+  /* either() counts what is unknown as not true: its rows are told for good. */
+  if (told == count || !lacks || join == join_either)
+    result.missing = NULL;
   result.series = (struct vector){count, NULL, on, told == count ? NULL : known, NULL};
   return result;
-}
-
-static int join_and(int a, int b)
-{
-  return a == 0 || b == 0 ? 0 : a == 1 && b == 1 ? 1 : 2;
-}
-static int join_or(int a, int b)
-{
-  return a == 1 || b == 1 ? 1 : a == 0 && b == 0 ? 0 : 2;
-}
-static int join_either(int a, int b)
-{
-  return a == 1 || b == 1 ? 1 : a == 2 && b == 2 ? 2 : 0;
 }
 
 static struct result join_all(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
@@ -442,8 +444,11 @@ static struct vector fill(struct evaluation *evaluation, struct vector a, struct
 struct result run_otherwise(struct evaluation *evaluation, const struct expr *expr)
 {
   struct result left = evaluate(evaluation, expr->args[0]);
-  if (left.known && (!expr->args[0]->type.series || !left.series.known))
+  if (left.known && (!expr->args[0]->type.series || !left.series.known)) {
+    if (expr->type.series)
+      left.series = run_vector(evaluation, &left, expr->args[0], expr->type.rows);
     return left;
+  }
   struct result right = evaluate(evaluation, expr->args[1]);
   if (!left.known) {
     if (right.known && expr->type.series)
@@ -455,5 +460,6 @@ struct result run_otherwise(struct evaluation *evaluation, const struct expr *ex
   left.series =
       fill(evaluation, left.series, run_vector(evaluation, &right, expr->args[1], expr->type.rows), left.series.known);
   left.error = fmax(left.error, right.error);
+  left.missing = right.missing;
   return left;
 }
