@@ -52,7 +52,6 @@ bool draft_settings(FILE *out, const struct vocabulary *vocabulary, struct sourc
   }
   if (good)
     draft_write(out, &draft, draft_match(&draft), wanted);
-  pattern_free((struct pattern *)(uintptr_t)draft.style.section);
   arena_free(arena);
   return good;
 }

@@ -107,7 +107,8 @@ static size_t sides_of(const struct draft *draft, const struct draft_item *item,
     out[count++] = side_of(item->x);
   if (item->y != NULL)
     out[count++] = side_of(item->y);
-  for (size_t i = index > 4 ? index - 4 : 0; count == 0 && i < draft->item_count && i <= index + 4; i++) {
+  size_t named = count;
+  for (size_t i = index > 4 ? index - 4 : 0; named == 0 && i < draft->item_count && i <= index + 4; i++) {
     if (i != index && count < SIDES && is_vector(&draft->items[i]) && is_beside(item, &draft->items[i], 2))
       out[count++] = side_of(&draft->items[i]);
   }

@@ -7,7 +7,8 @@
 #include <stdlib.h>
 
 #define WORDS_LEAST 0.3
-#define NEARLY 0.9  /* of the score: the runner-up is as good */
+#define NEARLY 0.9 /* of the score: the runner-up is as good */
+#define RIVALS_NAMED 2
 #define NO_UNIT 0.9 /* a setting with a unit, and none is written */
 #define OUT_OF_RANGE 0.7
 #define USUAL_RATIO 14.7    /* of petrol */
@@ -199,6 +200,24 @@ static bool is_negative(const struct draft_item *item)
   return false;
 }
 
+/* Breakpoints without a unit; those in the paths of rows may have theirs in the table's corner. */
+static void doubt_axis(const struct draft *draft, const struct entry *entry, struct draft_place *place, bool y)
+{
+  const struct draft_item *axis = y ? place->y : place->x, *other = y ? place->x : place->y;
+  const struct unit *wanted = y ? entry->y_unit : entry->x_unit;
+  if (axis == NULL || wanted == NULL)
+    return;
+  bool rows = axis == place->item;
+  const struct unit *unit = rows ? axis->row_unit.unit : axis->unit.unit;
+  if (unit == NULL && rows && other != NULL)
+    unit = other->row_unit.unit;
+  if (unit == NULL)
+    doubt(draft, place,
+          arena_print(draft->arena, "no unit is written for %s: taken for %s", y ? "y" : "x", wanted->name));
+  if (!rows && axis->unit.kind == DRAFT_GAUGE && draft->barometer == NULL)
+    doubt(draft, place, "a gauge pressure: what did the barometer read?");
+}
+
 static void doubt_reading(const struct draft *draft, const struct entry *entry, struct draft_place *place)
 {
   const struct draft_item *item = place->item;
@@ -215,6 +234,8 @@ static void doubt_reading(const struct draft *draft, const struct entry *entry, 
           arena_print(draft->arena, "%s to %s is usual",
                       quantity_print(draft->arena, (struct quantity){entry->range_low, entry->unit}, NULL, 0),
                       quantity_print(draft->arena, (struct quantity){entry->range_high, entry->unit}, NULL, 0)));
+  doubt_axis(draft, entry, place, false);
+  doubt_axis(draft, entry, place, true);
   if (place->swapped)
     doubt(draft, place, "which axis is which is not written");
   if (entry->kind == VALUE_SWITCH && is_negative(item)) {
@@ -232,11 +253,11 @@ static void doubt_rivals(const struct draft *draft, const struct pairs *pairs, s
     struct draft_place *mine = &places[pair->entry];
     if (mine->item == pair->item)
       continue;
-    if (mine->item != NULL && !pair->item->used && pair->score > NEARLY * mine->score)
+    if (mine->item != NULL && !pair->item->used && pair->score > NEARLY * mine->score && mine->rivals++ < RIVALS_NAMED)
       doubt(draft, mine,
             arena_print(draft->arena, "%s is nearly as good", draft_path_pattern(draft, pair->item, DRAFT_MATCH)));
     for (size_t k = 0; mine->item == NULL && k < draft->vocabulary->count[SCOPE_TUNE]; k++) {
-      if (places[k].item == pair->item && pair->score > NEARLY * places[k].score)
+      if (places[k].item == pair->item && pair->score > NEARLY * places[k].score && places[k].rivals++ < RIVALS_NAMED)
         doubt(draft, &places[k], arena_print(draft->arena, "may be %.*s", SLICE_ARG(entries[pair->entry].name)));
     }
   }

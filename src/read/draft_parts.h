@@ -131,7 +131,7 @@ struct draft_place { /* an entry at an item */
   const struct draft_item *x, *y;           /* axes; y == item: its rows carry the breakpoints */
   bool by_columns, flip_x, flip_y, swapped; /* swapped: nothing but the order tells the axes apart */
   const char *doubt;                        /* NULL: none */
-  size_t choice;
+  size_t choice, rivals;
   bool inverted, ratio; /* ratio: an air-fuel ratio */
   const char *pins;     /* pattern of all pins, with a group `name`; NULL: no pins */
   bool name_is_pin;
@@ -140,7 +140,7 @@ struct draft_place { /* an entry at an item */
 /* One for each tune name: item NULL: not placed. */
 struct draft_place *draft_match(struct draft *draft);
 /* Below this a match is marked. */
-#define DRAFT_SURE 0.70
+#define DRAFT_SURE 0.80
 #define DRAFT_LEAST 0.45
 
 /* ---- draft_pins.c */

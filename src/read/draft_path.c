@@ -134,7 +134,7 @@ static size_t distinct_length(const struct draft *draft, size_t index)
 /* A text in each of several objects or elements. */
 static bool may_be_key(const struct draft_item *item)
 {
-  if (item->count < 3 || item->count > KEY_TEXTS || item->odd != item->count || item->step_count < 2 || item->is_note)
+  if (item->count < 2 || item->count > KEY_TEXTS || item->odd != item->count || item->step_count < 2 || item->is_note)
     return false;
   const struct draft_step *last = &item->steps[item->step_count - 1], *before = last - 1;
   return last->kind == DRAFT_TEXT && (before->kind == DRAFT_INDEX || before->repeats);

@@ -105,13 +105,14 @@ static void place_section(struct draft *draft, const struct section *section, st
   if (place->pins != NULL)
     return;
   bool names = section->pin_names > section->pin_texts;
-  size_t clear = names ? section->pin_names - section->pin_texts : section->pin_texts - section->pin_names;
+  size_t most = names ? section->pin_names : section->pin_texts;
+  size_t least = names ? section->pin_texts : section->pin_names;
   *place = (struct draft_place){.entry = vocabulary_index(draft->vocabulary, SCOPE_TUNE, entry),
                                 .item = &draft->items[section->first],
                                 .pins = section->pattern,
                                 .name_is_pin = names,
-                                .score = (double)clear / (double)section->count};
-  if (place->score < DRAFT_SURE)
+                                .score = (double)most / (double)section->count};
+  if ((most - least) * 4 < section->count)
     place->doubt = "which is the pin and which the function?";
   for (size_t i = 0; i < draft->item_count; i++) {
     int way = 0;

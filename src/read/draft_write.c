@@ -56,7 +56,7 @@ static void write_unit(FILE *out, const struct draft *draft, const struct draft_
 {
   if (wanted == NULL)
     return;
-  if (ratio && item->unit_in_text)
+  if (item->unit_in_text && (ratio || item->unit.kind == DRAFT_GAUGE))
     fprintf(out, ", text: '^[-+\\d%s]+'", draft->decimal == ',' ? "," : ".");
   if (ratio && draft->stoichiometric != NULL)
     fprintf(out, ", air_fuel_ratio: {match: %s}", draft_path_pattern(draft, draft->stoichiometric, DRAFT_MATCH));
@@ -204,11 +204,10 @@ void draft_write(FILE *out, struct draft *draft, const struct draft_place *place
   }
   fprintf(
       out,
-      "# A draft: %zu settings were placed, %zu of them doubtful. Behind each stands how well it fits, 0 to 1. Look "
-      "at\n"
+      "# A draft: %zu setting%s placed, %zu of them doubtful. Behind each stands how well it fits, 0 to 1. Look at\n"
       "# each, at the doubtful ones first; then take the marks out. rules/ADAPTERS.md says what else can be written.\n"
       "keyway-adapter: 1\n",
-      placed, doubtful);
+      placed, placed == 1 ? " is" : "s are", doubtful);
   write_reads(out, draft);
   fputs(placed > 0 ? "settings:\n" : "settings: {}\n", out);
   for (size_t i = 0; i < draft->vocabulary->count[SCOPE_TUNE]; i++) {
