@@ -313,7 +313,7 @@ static bool read_check(struct rule_reader *reader, const struct node *rule, cons
   good = read_subject(reader, map, chain, id, check) && good;
   good = read_places(reader, map, chain, check) && good;
   const struct node *say = node_get(map, "say");
-  if (!say || say->kind != NODE_SCALAR)
+  if (!say || say->kind != NODE_SCALAR || slice_trim(say->text).size == 0)
     return problems_add(reader->problems, say ? say->place : map->place, "'say:' is missing or no text");
   check->say = rule_message(reader, say, chain);
   return good && check->say;

@@ -12,7 +12,8 @@ static bool read_format(struct rule_reader *reader, const struct node *node, siz
                         const struct expr *expr, struct message_part *part)
 {
   struct slice trimmed = slice_trim(text);
-  struct place place = node_place(reader->source, node, from, from + text.size);
+  size_t at = trimmed.size > 0 ? from + (size_t)(trimmed.at - text.at) : from;
+  struct place place = node_place(reader->source, node, at, at + (trimmed.size > 0 ? trimmed.size : text.size));
   size_t used = number_read(trimmed, '.', &part->step);
   if (used > 0 && part->step <= 0)
     return problems_add(reader->problems, place, "a rounding step is above 0");
@@ -109,15 +110,22 @@ const struct message *rule_message(struct rule_reader *reader, const struct node
 
 const char *message_fill(struct arena *arena, const struct message *message, struct evaluation *evaluation)
 {
-  const char *out = "";
+  struct slice *pieces = ARENA_ARRAY(arena, message->count + 1, struct slice);
+  size_t size = 0;
   for (size_t i = 0; i < message->count; i++) {
     const struct message_part *part = &message->parts[i];
-    if (!part->expr) {
-      out = arena_print(arena, "%s%.*s", out, SLICE_ARG(part->text));
-      continue;
+    pieces[i] = part->text;
+    if (part->expr) {
+      struct result result = evaluate(evaluation, part->expr);
+      pieces[i] = slice_of(result_print(arena, &result, expr_type(part->expr), part->shown, part->step));
     }
-    struct result result = evaluate(evaluation, part->expr);
-    out = arena_print(arena, "%s%s", out, result_print(arena, &result, expr_type(part->expr), part->shown, part->step));
+    size += pieces[i].size;
+  }
+  char *out = arena_alloc(arena, size + 1), *to = out;
+  for (size_t i = 0; i < message->count; i++) {
+    if (pieces[i].size > 0)
+      memcpy(to, pieces[i].at, pieces[i].size);
+    to += pieces[i].size;
   }
   return out;
 }
