@@ -48,7 +48,7 @@ static enum status draft(struct run *run, const struct line *line, const char *f
     return command_refuse(run, problems);
   problems->of = PROBLEM_OF_INPUT;
   const bool *wanted = wanted_names(run->arena, &library, log ? SCOPE_LOG : SCOPE_TUNE);
-  struct source *bytes = (struct source *)(uintptr_t)source;
+  struct source *bytes = (struct source *)source;
   FILE *out = outputs.items[0].stream;
   bool done = log ? draft_log(out, library.vocabulary, bytes, wanted, problems)
                   : draft_settings(out, library.vocabulary, bytes, wanted, problems);

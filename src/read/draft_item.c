@@ -1,5 +1,5 @@
 /* Records into items: what belongs together by its path. Reading order: draft_items_read (items, then notes and units,
- * then words); item_of, split_path; add_record (numbers). The path of a record that is no number keeps its item; a
+ * then words); item_of; add_record (numbers). The path of a record that is no number keeps its item; a
  * shape with a unit in a cell of its own is settled in settle_sheet. */
 #include "read/draft_parts.h"
 
@@ -8,8 +8,7 @@
 #include <stdlib.h>
 
 #define ITEMS_MOST 5000 /* kinds of records; a real export has some hundreds */
-#define KEY_SIZE 512
-#define BLOCK 3 /* a section of so few items belongs to their names */
+#define BLOCK 3         /* a section of so few items belongs to their names */
 
 struct slot {
   const char *key;
@@ -23,9 +22,14 @@ struct build {
   size_t slot_count, used;
   size_t *room; /* capacities of the numbers of each item */
   size_t *row_room;
-  size_t *odd_number; /* the last of them: its index in the row */
+  size_t *odd_number; /* the last record of each that is no number: its index in the row */
   struct slice *odd_text;
 };
+
+static bool is_digit(char c)
+{
+  return c >= '0' && c <= '9';
+}
 
 static struct slot *find_slot(struct build *build, const char *key, bool add)
 {
@@ -45,137 +49,6 @@ static struct slot *find_slot(struct build *build, const char *key, bool add)
     return slot;
   }
   return NULL;
-}
-
-/* ---- paths */
-
-static bool is_digit(char c)
-{
-  return c >= '0' && c <= '9';
-}
-
-static bool is_digits(struct slice text)
-{
-  for (size_t i = 0; i < text.size; i++) {
-    if (!is_digit(text.at[i]))
-      return false;
-  }
-  return text.size > 0;
-}
-
-/* "row 3", "r3c5", "row 0 col 15", "3,5": numbers of a cell, and no other words. */
-static bool is_cell(struct slice text)
-{
-  static const char *const words[] = {"row",    "r", "line", "y",    "x",     "col",
-                                      "column", "c", "bin",  "cell", "point", "site"};
-  size_t numbers = 0, letters = 0;
-  for (size_t at = 0; at < text.size;) {
-    size_t to = at;
-    while (to < text.size && ((text.at[to] >= 'a' && text.at[to] <= 'z') || (text.at[to] >= 'A' && text.at[to] <= 'Z')))
-      to++;
-    bool known = to == at;
-    for (size_t i = 0; !known && i < sizeof words / sizeof *words; i++)
-      known = strlen(words[i]) == to - at && slice_distance(slice_part(text, at, to), slice_of(words[i])) == 0;
-    if (!known || (unsigned char)text.at[at] >= 0x80)
-      return false;
-    letters += to > at;
-    if (to > at) {
-      at = to;
-      continue;
-    }
-    numbers += is_digit(text.at[at]) && (at == 0 || !is_digit(text.at[at - 1]));
-    at++;
-  }
-  return numbers > 0 && numbers <= 2 && (letters > 0 || numbers == 2);
-}
-
-static struct slice without_number(struct slice text, bool *repeats)
-{
-  size_t at = text.size;
-  while (at > 0 && is_digit(text.at[at - 1]))
-    at--;
-  *repeats = at > 1 && at < text.size && text.at[at - 1] == '#';
-  return *repeats ? slice_part(text, 0, at - 1) : text;
-}
-
-/* The number at the start of a name of lines or a first cell, and what stands behind it. */
-static bool is_breakpoint(const struct draft *draft, struct slice text, double *number, struct slice *behind)
-{
-  struct draft_unit unit;
-  size_t used = number_read(text, draft->decimal, number);
-  if (used == 0)
-    return false;
-  *behind = slice_part(text, used, text.size);
-  return behind->size == 0 || draft_unit_read(draft->arena, *behind, &unit);
-}
-
-static struct draft_step step_of(const struct draft *draft, struct slice text, bool last)
-{
-  struct draft_step step = {.kind = DRAFT_TEXT};
-  enum record_shape shape = draft->style.shape;
-  double number = 0;
-  struct slice behind;
-  step.text = without_number(text, &step.repeats);
-  bool flat = shape == SHAPE_LINES || (shape == SHAPE_TABLE && !last);
-  if (!flat && is_digits(step.text))
-    step.kind = DRAFT_INDEX;
-  else if (flat && is_breakpoint(draft, step.text, &number, &behind))
-    step = (struct draft_step){DRAFT_ROW, behind, step.repeats};
-  else if (is_cell(step.text))
-    step.kind = DRAFT_CELL;
-  return step;
-}
-
-/* Where the step that starts at `at` ends. Names of lines and first cells may hold the slash themselves. */
-static size_t step_end(const struct draft *draft, struct slice path, size_t at, size_t index)
-{
-  size_t depth = 0, last = path.size;
-  if (draft->style.shape == SHAPE_LINES && index > 0)
-    return path.size;
-  for (size_t i = at; i < path.size; i++) {
-    char c = path.at[i];
-    depth += c == '(' || c == '[';
-    depth -= depth > 0 && (c == ')' || c == ']');
-    if (c == '/' && depth == 0 && !(draft->style.shape == SHAPE_TABLE && index == 1))
-      return i;
-    last = c == '/' ? i : last;
-  }
-  return draft->style.shape == SHAPE_TABLE && index == 1 ? last : path.size;
-}
-
-static size_t split_path(const struct draft *draft, struct slice path, struct draft_step *out)
-{
-  size_t count = 0;
-  for (size_t at = 0; at <= path.size; count++) {
-    if (count == DRAFT_STEPS)
-      return 0;
-    size_t to = step_end(draft, path, at, count);
-    out[count] = step_of(draft, slice_part(path, at, to), to == path.size);
-    at = to + 1;
-  }
-  return count;
-}
-
-/* The path with its numbers taken out, up to a step; false: too long. */
-static bool key_of(const struct draft_step *steps, size_t count, char *out)
-{
-  size_t size = 0;
-  for (size_t i = 0; i < count; i++) {
-    struct slice text = steps[i].kind == DRAFT_INDEX ? slice_of("\x01") : steps[i].text;
-    if (size + text.size + 3 > KEY_SIZE)
-      return false;
-    if (i > 0)
-      out[size++] = '/';
-    if (steps[i].kind == DRAFT_ROW)
-      out[size++] = '\x02';
-    for (size_t k = 0; k < text.size; k++) {
-      bool digit = steps[i].kind == DRAFT_CELL && is_digit(text.at[k]);
-      if (!digit || k == 0 || !is_digit(text.at[k - 1]))
-        out[size++] = digit ? '\x03' : text.at[k];
-    }
-  }
-  out[size] = '\0';
-  return size > 0;
 }
 
 /* ---- numbers */
@@ -269,9 +142,9 @@ static bool add_numbers(struct build *build, size_t index, struct slice text)
 static size_t item_of(struct build *build, const struct record_line *record, struct draft_step *steps, size_t *count)
 {
   struct draft *draft = build->draft;
-  char key[KEY_SIZE];
-  *count = split_path(draft, record->path, steps);
-  if (*count == 0 || !key_of(steps, *count, key))
+  char key[DRAFT_KEY_SIZE];
+  *count = draft_step_split(draft, record->path, steps);
+  if (*count == 0 || !draft_step_key(steps, *count, key))
     return SIZE_MAX;
   struct slot *slot = find_slot(build, key, draft->item_count < ITEMS_MOST);
   if (slot == NULL || (slot->item == SIZE_MAX && draft->item_count == ITEMS_MOST))
@@ -365,11 +238,10 @@ static void settle_sheet(struct build *build, size_t index)
 /* The item at a path: the first `steps` steps of another, then a name. */
 static struct draft_item *beside(struct build *build, const struct draft_item *item, size_t steps, const char *name)
 {
-  char key[KEY_SIZE];
-  if (!key_of(item->steps, steps, key) || strlen(key) + strlen(name) + 2 > KEY_SIZE)
+  char key[DRAFT_KEY_SIZE];
+  if (!draft_step_key(item->steps, steps, key))
     return NULL;
-  strcat(strcat(key, "/"), name);
-  const struct slot *slot = find_slot(build, key, false);
+  const struct slot *slot = find_slot(build, arena_print(build->draft->arena, "%s/%s", key, name), false);
   return slot == NULL || slot->item == SIZE_MAX ? NULL : &build->draft->items[slot->item];
 }
 
@@ -451,8 +323,8 @@ static bool is_pressure(const struct unit *unit)
 
 static size_t items_below(struct build *build, const struct draft_item *item, size_t steps)
 {
-  char key[KEY_SIZE];
-  const struct slot *slot = key_of(item->steps, steps, key) ? find_slot(build, key, false) : NULL;
+  char key[DRAFT_KEY_SIZE];
+  const struct slot *slot = draft_step_key(item->steps, steps, key) ? find_slot(build, key, false) : NULL;
   return slot == NULL ? SIZE_MAX : slot->below;
 }
 
@@ -482,9 +354,9 @@ static void read_words(struct build *build, struct draft_item *item)
 
 static void count_below(struct build *build, const struct draft_item *item)
 {
-  char key[KEY_SIZE];
+  char key[DRAFT_KEY_SIZE];
   for (size_t steps = 1; steps <= item->step_count; steps++) {
-    struct slot *slot = key_of(item->steps, steps, key) ? find_slot(build, key, true) : NULL;
+    struct slot *slot = draft_step_key(item->steps, steps, key) ? find_slot(build, key, true) : NULL;
     if (slot != NULL)
       slot->below += !item->is_note;
   }

@@ -5,6 +5,7 @@
 #include "base/number.h"
 #include "read/log_layout.h"
 #include "read/settings_write.h"
+#include "text/utf8.h"
 
 #include <stdlib.h>
 
@@ -276,6 +277,9 @@ bool draft_log(FILE *out, const struct vocabulary *vocabulary, struct source *so
       struct slice below = i < layout.unit_count ? csv_text(&layout.units[i]) : (struct slice){"", 0};
       if (text.size == 0)
         continue;
+      /* An adapter is UTF-8, and cannot name such a column. */
+      if (utf8_check(text).fault != UTF8_SOUND)
+        text = slice_of(arena_print(arena, "(column %zu, whose heading is not UTF-8)", i + 1));
       read_heading(&draft, names, text, below, &draft.headings[draft.count]);
       draft.headings[draft.count++].index = i;
     }

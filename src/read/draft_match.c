@@ -160,7 +160,7 @@ static void take_best(struct pairs *pairs, struct draft_place *places)
 {
   for (size_t i = 0; i < pairs->count; i++) {
     const struct draft_place *pair = &pairs->items[i];
-    struct draft_item *x = (struct draft_item *)(uintptr_t)pair->x, *y = (struct draft_item *)(uintptr_t)pair->y;
+    struct draft_item *x = (struct draft_item *)pair->x, *y = (struct draft_item *)pair->y;
     if (places[pair->entry].item != NULL || pair->item->used || (x != NULL && x->used && !shared(pair->item, x)) ||
         (y != NULL && y != pair->item && y->used && !shared(pair->item, y)))
       continue;

@@ -106,6 +106,15 @@ struct draft {
   const struct draft_item *barometer, *stoichiometric;
 };
 
+/* ---- draft_step.c */
+
+#define DRAFT_KEY_SIZE 512
+
+/* How many steps; 0: too many. */
+size_t draft_step_split(const struct draft *draft, struct slice path, struct draft_step *out);
+/* The path with its numbers taken out, up to a step; false: too long. `out` has DRAFT_KEY_SIZE bytes. */
+bool draft_step_key(const struct draft_step *steps, size_t count, char *out);
+
 /* Records into items, with their numbers, units and words. */
 void draft_items_read(struct draft *draft);
 

@@ -151,11 +151,11 @@ static uint32_t word_id(const struct draft_lexicon *lexicon, const char *word)
       return id;
     if (id != 0)
       continue;
-    struct draft_lexicon *open = lexicon->closed ? NULL : (struct draft_lexicon *)(uintptr_t)lexicon;
+    struct draft_lexicon *open = lexicon->closed ? NULL : (struct draft_lexicon *)lexicon;
     if (open == NULL || open->count + 1 >= SLOTS / 2)
       return 0;
     open->slots[slot] = (uint16_t)++open->count;
-    strcpy(open->words[open->count], word);
+    memcpy(open->words[open->count], word, strlen(word) + 1);
     return (uint32_t)open->count;
   }
   return 0;

@@ -23,7 +23,7 @@ static struct source *open_export(struct run *run, const char *path)
 {
   const struct source *source = sources_open(run->sources, path, LIMIT_EXPORT_BYTES, &run->problems);
   assert_non_null(source);
-  return (struct source *)(uintptr_t)source;
+  return (struct source *)source;
 }
 
 static const char *complaint(struct run *run)
@@ -244,7 +244,7 @@ static void drafts_for_logs_are_good(void **state)
     assert_true(log != NULL && shipped != NULL);
     FILE *stream = open_memstream(&text, &size);
     assert_non_null(stream);
-    assert_true(draft_log(stream, run.vocabulary, (struct source *)(uintptr_t)log, NULL, &run.problems));
+    assert_true(draft_log(stream, run.vocabulary, (struct source *)log, NULL, &run.problems));
     fclose(stream);
     const struct log *want = log_by(&run, shipped, log);
     const struct log *got = log_by(&run, run_source(&run, (struct slice){text, size}), log);
@@ -337,7 +337,7 @@ static void small_exports_are_drafted_as_meant(void **state)
     size_t size = 0;
     run_vocabulary(&run);
     struct source *export =
-        (struct source *)(uintptr_t)sources_memory(run.sources, "small", slice_of(smalls[i].export));
+        (struct source *)sources_memory(run.sources, "small", slice_of(smalls[i].export));
     FILE *stream = open_memstream(&text, &size);
     assert_non_null(stream);
     assert_true(draft_settings(stream, run.vocabulary, export, NULL, &run.problems));
@@ -416,7 +416,7 @@ static void hostile_exports_are_survived(void **state)
     stream = open_memstream(&text, &size);
     assert_non_null(stream);
     clock_t start = clock();
-    bool good = draft_settings(stream, run.vocabulary, (struct source *)(uintptr_t) export, NULL, &run.problems);
+    bool good = draft_settings(stream, run.vocabulary, (struct source *) export, NULL, &run.problems);
     fclose(stream);
     printf("hostile %d: %.2f s, %zu bytes\n", kind, (double)(clock() - start) / CLOCKS_PER_SEC, size);
     struct adapter *adapter =
