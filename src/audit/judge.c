@@ -10,8 +10,10 @@ struct group { /* a finding in the making */
   const char *subject;
   const struct check *check;
   const struct item *worst; /* NULL without `each` */
+  bool has_worst;
   double worst_excess;
   bool severe;
+  struct result severe_unknown; /* why that is not known, at the first place where it is not */
   struct evidence_list evidence;
   const char *also; /* what later checks said of the same subject, with a blank before */
 };
@@ -54,7 +56,7 @@ static struct group *group_for(struct work *work, const struct check *check, con
   work->groups =
       arena_grow(work->judge->arena, work->groups, work->group_count, &work->group_capacity, sizeof *work->groups);
   struct group *group = &work->groups[work->group_count++];
-  *group = (struct group){.subject = subject, .check = check, .worst_excess = -1};
+  *group = (struct group){.subject = subject, .check = check};
   return group;
 }
 
@@ -91,8 +93,11 @@ static void flagged(struct work *work, const struct check *check, const struct i
   if (check->severe) {
     struct result severe = evaluate(judge->evaluation, check->severe);
     group->severe = group->severe || (severe.known && severe.on);
+    if (!severe.known && !group->severe_unknown.missing)
+      group->severe_unknown = severe;
   }
-  if (evidence.excess > group->worst_excess) {
+  if (!group->has_worst || evidence.excess > group->worst_excess) {
+    group->has_worst = true;
     group->worst_excess = evidence.excess;
     group->worst = item;
   }
@@ -151,16 +156,19 @@ static void judge_items(struct work *work, const struct check *check)
 /* false when the check does not apply or cannot be decided. */
 static bool conditions_hold(struct work *work, const struct check *check)
 {
+  struct result unknown = {.known = true};
   for (size_t i = 0; i < check->applies_count; i++) {
     struct result that = evaluate(work->judge->evaluation, check->applies[i].that);
-    if (!that.known) {
-      note_unknown(work, that);
-      return false;
-    }
-    if (!that.on) {
+    if (that.known && !that.on) { /* whatever else is unknown */
       work->why_not = work->why_not ? work->why_not : check->applies[i].otherwise;
       return false;
     }
+    if (!that.known && unknown.known)
+      unknown = that;
+  }
+  if (!unknown.known) {
+    note_unknown(work, unknown);
+    return false;
   }
   for (size_t i = 0; i < check->needs_count; i++) {
     struct result that = evaluate(work->judge->evaluation, check->needs[i].that);
@@ -291,11 +299,10 @@ static void judge_check(struct work *work, const struct check *check)
 
 struct judgement judge_rule(const struct judge *judge, const struct rule *rule)
 {
+  const char *unraised = arena_print(judge->arena, "not raised at the stage '%s'", stage_name(judge->stage));
   if (rule->severity[judge->stage] == SEVERITY_NONE &&
       !(rule->has_severe && rule->severe[judge->stage] != SEVERITY_NONE))
-    return (struct judgement){.verdict = VERDICT_NOT_APPLICABLE,
-                              .why =
-                                  arena_print(judge->arena, "not raised at the stage '%s'", stage_name(judge->stage))};
+    return (struct judgement){.verdict = VERDICT_NOT_APPLICABLE, .why = unraised};
   struct work work = {.judge = judge, .rule = rule};
   for (size_t i = 0; i < rule->check_count; i++)
     judge_check(&work, &rule->checks[i]);
@@ -306,15 +313,20 @@ struct judgement judge_rule(const struct judge *judge, const struct rule *rule)
     if (!work.groups[i].check)
       continue;
     struct finding finding = finish(&work, &work.groups[i]);
-    if (finding.severity != SEVERITY_NONE)
+    if (finding.severity != SEVERITY_NONE) {
       findings[count++] = finding;
+      continue;
+    }
+    /* Flagged, but raised here only when it is severe. */
+    note_unknown(&work, work.groups[i].severe_unknown);
+    work.why_not = unraised;
   }
   if (count > 0)
     return (struct judgement){.verdict = VERDICT_FLAGGED, .finding_count = count, .findings = findings};
   if (work.unknown_count > 0 && !(rule->decide_any && work.clear))
     return (struct judgement){.verdict = VERDICT_UNDECIDED,
                               .missing = missing_join(judge->arena, work.unknowns, work.unknown_count)};
-  if (work.clear || work.group_count > 0)
+  if (work.clear && work.group_count == 0)
     return (struct judgement){.verdict = VERDICT_CLEAR};
   return (struct judgement){.verdict = VERDICT_NOT_APPLICABLE, .why = work.why_not ? work.why_not : "nothing to judge"};
 }
