@@ -196,7 +196,7 @@ static const char *header_pattern(const struct log_draft *draft, struct slice te
   for (size_t i = 0; i < text.size; i++) {
     if (strchr("\\^$.[]|()?*+{}", text.at[i]) != NULL)
       out[size++] = '\\';
-    out[size++] = text.at[i];
+    out[size++] = (unsigned char)text.at[i] < ' ' ? '.' : text.at[i];
     if (text.at[i] == '\'')
       out[size++] = '\'';
   }

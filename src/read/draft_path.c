@@ -2,6 +2,8 @@
  * add_step; draft_path_key. */
 #include "read/draft_parts.h"
 
+#include "text/utf8.h"
+
 #include <stdlib.h>
 
 #define KEY_TEXTS 4096 /* of one kind, to be compared with each other */
@@ -20,15 +22,21 @@ static void put(struct out *out, struct slice text)
   }
 }
 
-/* What PCRE2 would take for more than a character; a single quote is doubled, for YAML. */
+/* What PCRE2 would take for more than a character; a single quote is doubled, for YAML; what YAML takes no part of is
+ * any character. */
 static void put_plain(struct out *out, struct slice text)
 {
-  for (size_t i = 0; i < text.size; i++) {
-    if (strchr("\\^$.[]|()?*+{}", text.at[i]) != NULL)
+  for (size_t i = 0; i < text.size;) {
+    uint32_t code = 0;
+    size_t size = utf8_read(slice_part(text, i, text.size), &code);
+    struct slice one = slice_part(text, i, i + (size > 0 ? size : 1));
+    bool sound = size > 0 && code >= ' ' && utf8_check(one).fault == UTF8_SOUND && code != 0xfeff;
+    if (size == 1 && sound && strchr("\\^$.[]|()?*+{}", text.at[i]) != NULL)
       put(out, slice_of("\\"));
-    put(out, slice_part(text, i, i + 1));
+    put(out, sound ? one : slice_of("."));
     if (text.at[i] == '\'')
       put(out, slice_of("'"));
+    i += one.size;
   }
 }
 

@@ -10,6 +10,8 @@ struct section {
 };
 
 #define SECTIONS 64
+/* Marks the place of the name until the pattern is made: a character for private use. */
+#define MARK "\xEE\x80\x80"
 
 static bool is_letter(char c)
 {
@@ -61,14 +63,14 @@ static const char *section_pattern(const struct draft *draft, const struct draft
   struct slice text = item->steps[index].text;
   const char *colon = memchr(text.at, ':', text.size);
   size_t head = keyed && colon != NULL ? (size_t)(colon - text.at) + 1 : 0;
-  /* A text that cannot be in a path marks the place, and is replaced in the finished pattern. */
-  copy.steps[index].text = slice_of(arena_print(draft->arena, "%.*s\x01", (int)head, text.at));
+  copy.steps[index].text = slice_of(arena_print(draft->arena, "%.*s" MARK, (int)head, text.at));
   copy.steps[index].kind = DRAFT_TEXT;
   copy.steps[index].repeats = false;
-  const char *pattern = draft_path_pattern(draft, &copy, DRAFT_MATCH), *mark = strchr(pattern, '\x01');
+  const char *pattern = draft_path_pattern(draft, &copy, DRAFT_MATCH), *mark = strstr(pattern, MARK);
   if (mark == NULL)
     return NULL;
-  return arena_print(draft->arena, "%.*s(?<name>[^/#]+)(#\\d+)?%s", (int)(mark - pattern), pattern, mark + 1);
+  return arena_print(draft->arena, "%.*s(?<name>[^/#]+)(#\\d+)?%s", (int)(mark - pattern), pattern,
+                     mark + strlen(MARK));
 }
 
 /* The section of pins that an item is in: its pattern, and the name that stands in its path; NULL: none. */

@@ -13,12 +13,18 @@ static const char *plain_text(const struct draft *draft, struct slice text)
   return settings_write_text(draft->arena, text);
 }
 
-/* For comments: one line, nothing that a terminal obeys. */
+/* For comments: one line, nothing that a terminal obeys or YAML refuses. */
 static void write_shown(FILE *out, struct slice text)
 {
   struct slice shown = utf8_cut(text, SHOWN);
-  for (size_t i = 0; i < shown.size; i++)
-    fputc((unsigned char)shown.at[i] < ' ' || shown.at[i] == 0x7f ? ' ' : shown.at[i], out);
+  for (size_t i = 0; i < shown.size;) {
+    uint32_t code = 0;
+    size_t size = utf8_read(slice_part(shown, i, shown.size), &code);
+    struct slice one = slice_part(shown, i, i + (size > 0 ? size : 1));
+    bool sound = size > 0 && code >= ' ' && code != 0xfeff && utf8_check(one).fault == UTF8_SOUND;
+    fwrite(sound ? one.at : " ", 1, sound ? one.size : 1, out);
+    i += one.size;
+  }
   fputs(shown.size < text.size ? "..." : "", out);
 }
 

@@ -12,7 +12,7 @@ function field(from, name,   at, rest) {
   match(rest, /^[^,}]*/)
   return substr(rest, 1, RLENGTH)
 }
-# Four digits: exports round.
+# Three digits: exports round.
 function amount(number, unit) {
   if (number == "null") return "-"
   if (unit == "degF") { number = (number - 32) / 1.8; unit = "degC" }
@@ -22,7 +22,7 @@ function amount(number, unit) {
   if (unit == "bar") { number *= 100; unit = "kPa" }
   if (unit ~ /\/inHg$/) { number /= 3.386388; sub(/inHg$/, "kPa", unit) }
   if (unit ~ /\/mbar$/) { number *= 10; sub(/mbar$/, "kPa", unit) }
-  return sprintf("%.4g %s", number, unit)
+  return sprintf("%.3g %s", number, unit)
 }
 {
   count = split($0, findings, /[{]"rule":/)
