@@ -59,7 +59,7 @@ static void name_cautions(struct arena *arena, const struct packs *packs, struct
   for (size_t i = 0; i < packs->caution_count; i++) {
     const struct caution_text *text = &packs->cautions[i];
     bool named = false;
-    for (size_t f = 0; f < outcome->finding_count && !named; f++) {
+    for (size_t f = 0; outcome->findings && f < outcome->finding_count && !named; f++) {
       for (size_t k = 0; k < outcome->findings[f].caution_count && !named; k++)
         named = strcmp(outcome->findings[f].cautions[k], text->id) == 0;
     }
@@ -92,7 +92,7 @@ static bool explains(const struct finding *cause, const struct finding *effect)
  * it. */
 static void name_causes(struct finding *findings, size_t count)
 {
-  for (size_t i = 0; i < count; i++) {
+  for (size_t i = 0; findings && i < count; i++) {
     for (size_t k = 0; k < count && !findings[i].cause; k++) {
       if (i == k || !explains(&findings[k], &findings[i]))
         continue;

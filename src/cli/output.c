@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #define TEMPORARY_TRIES 100
+#define REPORT_BUFFER (1u << 20)
 
 static const char *error_text(struct arena *arena, int error)
 {
@@ -60,6 +61,9 @@ static bool output_begin(struct arena *arena, struct output *output, const char 
   if (fd < 0)
     output->temporary = NULL;
   output->stream = fd >= 0 ? fdopen(fd, "w") : NULL;
+  /* Room for a whole report, so that what the system refuses is refused when it is flushed, with its reason. */
+  if (output->stream != NULL)
+    setvbuf(output->stream, arena_alloc(arena, REPORT_BUFFER), _IOFBF, REPORT_BUFFER);
   if (output->stream == NULL)
     return problems_add(problems, PLACE_NONE, "cannot write '%s': %s", output->target, error_text(arena, errno));
   return true;

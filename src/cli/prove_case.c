@@ -90,7 +90,7 @@ static const struct log *make_log(struct case_reader *reader, const struct node 
 {
   const struct node *length = node_get(node, "for"), *rate = node_get(node, "rate"),
                     *channels = node_get(node, "channels");
-  struct quantity seconds, hertz;
+  struct quantity seconds = {0}, hertz = {0};
   if (!length || !rate || !channels || channels->kind != NODE_MAP) {
     refuse(reader, node, "a log is a CSV text or {for: TIME, rate: FREQUENCY, channels: {NAME: EXPRESSION}}");
     return NULL;

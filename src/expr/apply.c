@@ -84,7 +84,7 @@ static struct result apply_series(struct evaluation *evaluation, const struct ex
 
 struct result run_apply(struct evaluation *evaluation, const struct expr *expr)
 {
-  struct result results[3];
+  struct result results[3] = {{0}};
   bool known = true;
   size_t last = expr->count - 1; /* of a curve the same as 1 */
   for (size_t i = 0; i < expr->count; i++) {
@@ -94,6 +94,8 @@ struct result run_apply(struct evaluation *evaluation, const struct expr *expr)
   if (!known)
     return run_unknown_of(evaluation, results, expr->count);
   const struct value *value = results[0].value;
+  if (!value)
+    return results[0];
   if (!increases(value)) {
     const struct name *name = expr_first_name(expr->args[0]);
     return run_unknown(evaluation, arena_print(evaluation->arena, "%.*s with axes that increase",

@@ -68,13 +68,15 @@ static void point_item(struct collector *collector, const struct curve *curve, s
 /* points(CURVE, FROM, TO): the curve as the function it is between two ends, each given or open. */
 struct result builtin_points(struct evaluation *evaluation, const struct expr *call)
 {
-  struct result args[3] = {{0}};
-  for (size_t i = 0; i < call->count; i++)
+  struct result args[3] = {evaluate(evaluation, call->args[0])};
+  for (size_t i = 1; i < call->count; i++)
     args[i] = evaluate(evaluation, call->args[i]);
   for (size_t i = 0; i < call->count; i++) {
     if (!args[i].known)
       return run_unknown_of(evaluation, args, call->count);
   }
+  if (!args[0].value)
+    return args[0];
   const struct curve *curve = &args[0].value->as.curve;
   struct collector collector = collector_of(evaluation, call);
   if (call->count > 1 && !curve->x.increasing)
@@ -139,10 +141,10 @@ struct result builtin_steps(struct evaluation *evaluation, const struct expr *ca
   for (size_t i = 0; i + 1 < curve->x.count; i++) {
     struct result *fields;
     struct item *item = item_new(&collector, curve->place[i + 1], &fields);
-    const double *x = &curve->x.at[i];
+    const double *x = curve->x.at + i;
     fields[0] = shown(x[0], curve->x.unit);
     fields[1] = shown(x[1], curve->x.unit);
-    change_fields(evaluation, fields, 2, &curve->value[i], &curve->value[i + 1], x, x + 1, curve->unit, curve->x.unit,
+    change_fields(evaluation, fields, 2, curve->value + i, curve->value + i + 1, x, x + 1, curve->unit, curve->x.unit,
                   slope_unit);
     item->has_x = item->has_next = true;
     item->x = (struct quantity){x[0], curve->x.unit};

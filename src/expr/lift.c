@@ -142,7 +142,7 @@ struct result builtin_absolute(struct evaluation *evaluation, const struct expr 
 /* min or max of several values. */
 static struct result pick(struct evaluation *evaluation, const struct expr *call, bool largest)
 {
-  struct result results[16];
+  struct result results[16] = {{0}};
   for (size_t i = 0; i < call->count; i++)
     results[i] = evaluate(evaluation, call->args[i]);
   for (size_t i = 0; i < call->count; i++) {
@@ -255,9 +255,9 @@ struct result builtin_if(struct evaluation *evaluation, const struct expr *call)
   for (size_t i = 0; i < count; i++) {
     const struct vector *from = condition.series.on[i] ? &a : &b;
     known[i] = run_known_at(&condition.series, i) && run_known_at(from, i);
-    if (at)
+    if (at && from->at)
       at[i] = from->at[i];
-    else
+    if (on && from->on)
       on[i] = from->on[i];
   }
   result.series = (struct vector){count, at, on, known, NULL};

@@ -399,7 +399,7 @@ struct result run_logic(struct evaluation *evaluation, const struct expr *expr)
 
 struct result builtin_either(struct evaluation *evaluation, const struct expr *call)
 {
-  struct result results[16];
+  struct result results[16] = {{0}};
   for (size_t i = 0; i < call->count; i++)
     results[i] = evaluate(evaluation, call->args[i]);
   return join_all(evaluation, call, results, join_either);
@@ -431,9 +431,9 @@ static struct vector fill(struct evaluation *evaluation, struct vector a, struct
   for (size_t i = 0; i < count; i++) {
     const struct vector *from = take_a[i] ? &a : &b;
     known[i] = !from->known || from->known[i];
-    if (at)
+    if (at && from->at)
       at[i] = from->at[i];
-    else
+    if (on && from->on)
       on[i] = from->on[i];
   }
   out.at = at;

@@ -134,7 +134,7 @@ struct result builtin_delay(struct evaluation *evaluation, const struct expr *ca
     known[i] = sample_at(&from, time, &near, row, t, &value, &state);
     if (at)
       at[i] = value;
-    else
+    if (on)
       on[i] = state;
   }
   result.series = (struct vector){from.count, at, on, known, NULL};

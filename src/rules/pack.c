@@ -77,8 +77,9 @@ static void read_limit(struct set *set, const struct node *key, const struct nod
   good = read_quantity(reader, node, "step", &limit.step) && good;
   limit.basis = rule_text(reader, node, "basis", true);
   limit.why = rule_text(reader, node, "why", true);
-  if (good && (!dimension_equal(limit.value.unit->dimension, limit.step.unit->dimension) ||
-               limit.step.unit->sense == SENSE_POINT || limit.step.value <= 0))
+  if (good && limit.value.unit && limit.step.unit &&
+      (!dimension_equal(limit.value.unit->dimension, limit.step.unit->dimension) ||
+       limit.step.unit->sense == SENSE_POINT || limit.step.value <= 0))
     problems_add(reader->problems, node_get(node, "step")->place,
                  "a step is a difference above 0 of the same kind as the value");
   for (size_t i = 0; i < set->limit_count; i++) {

@@ -169,7 +169,7 @@ static void test_median(void **state)
   uint64_t seed = 3;
   size_t ran = 0;
   for (int run = 0; run < 500; run++) {
-    double at[64], steps[64];
+    double at[64] = {0}, steps[64];
     uint8_t known[64];
     size_t count = chance(&seed, 63) + 1, forward = 0;
     double last = NAN;

@@ -103,6 +103,8 @@ static void check_row(struct arena *arena, char **fields)
   }
   if (vector == NULL)
     fail_msg("no entry for row %s", fields[0]);
+  if (vector == NULL)
+    return;
   struct quantity got = work(arena, vector, fields[2]);
   const char *why = NULL;
   const struct unit *unit = unit_read(arena, slice_of(fields[4]), &why);
