@@ -160,17 +160,25 @@ struct result builtin_changes(struct evaluation *evaluation, const struct expr *
   return (struct result){.known = true, .collection = collection};
 }
 
+/* "tune.fuel.x" and "fuel.x" are one setting to a person. */
+static struct slice bare_name(struct slice name)
+{
+  const struct slice scope = slice_of("tune.");
+  bool scoped = name.size > scope.size && run_same_text(slice_part(name, 0, scope.size), scope);
+  return scoped ? slice_part(name, scope.size, name.size) : name;
+}
+
 struct result builtin_listed(struct evaluation *evaluation, const struct expr *call)
 {
   struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
   if (!pair[0].known || !pair[1].known)
     return run_unknown_of(evaluation, pair, 2);
-  struct slice text = pair[0].text, name = pair[1].text;
+  struct slice text = pair[0].text, name = bare_name(pair[1].text);
   for (size_t from = 0; from < text.size;) {
     size_t to = from;
     while (to < text.size && strchr(" ,;\n\t", text.at[to]) == NULL)
       to++;
-    struct slice word = slice_part(text, from, to);
+    struct slice word = bare_name(slice_part(text, from, to));
     if (word.size > 0 && word.size <= name.size && run_same_text(word, slice_part(name, 0, word.size)))
       return run_condition(true);
     from = to + 1;
