@@ -174,6 +174,20 @@ examples: $(BUILD)/simulate $(BUILD)/dialects
 	  $(BUILD)/dialects log $${file%%/*} examples/sandpiper/as-it-came/log.csv >examples/dialects/$$file || exit 1; \
 	done
 
+# ---- random sound tunes and planted faults, audited: TUNES of them, each fault in every SHARE-th
+
+TUNES = 200
+SHARE = 5
+PLANTERS := $(sort $(wildcard tests/tools/faults*.c))
+$(BUILD)/faults: $(PLANTERS) tests/tools/faults.h
+	@mkdir -p $(@D)
+	@echo "cc    $@"
+	@$(CC) $(STD) $(WARN) -O2 -o $@ $(PLANTERS) $(call archive,jansson) -lm
+
+.PHONY: prove-faults
+prove-faults: $(BUILD)/keyway $(BUILD)/faults
+	@KEYWAY=$(BUILD)/keyway FAULTS=$(BUILD)/faults TUNES=$(TUNES) SHARE=$(SHARE) tests/tools/prove-faults
+
 # ---- what the tree must keep to
 
 check-rooms:
@@ -236,6 +250,7 @@ help:
 #: make test          unit tests, cases, rule proofs; the last line counts them
 #: make units         the unit tests alone        make cases     the cases alone
 #: make prove         the rules' own cases and mutations
+#: make prove-faults  TUNES (200) random sound tunes, and each known fault planted in a SHARE-th (5) of them
 #: make check-rooms   the #include lines against the table in src/README.md
 #: make format        clang-format; make format-check only looks
 #: make tidy          clang-tidy and cppcheck
