@@ -31,6 +31,9 @@ static bool read_items(struct draft *draft, const struct source *source, struct 
   for (size_t round = 0;; round++) {
     if (!record_read(draft->arena, source, &draft->style, problems, &draft->records))
       return false;
+    if (draft->records.count == 0)
+      return problems_add(problems, (struct place){source->id, 0, 0},
+                          "holds no records: there is nothing to draft from");
     draft_items_read(draft);
     struct slice key = draft_path_key(draft);
     if (key.size == 0 || round == KEYS_MOST)
