@@ -113,6 +113,7 @@ void car_make(struct car *car, uint64_t seed);
 void car_job(struct car *car);
 void car_log(struct car *car);
 int log_column(struct log *log, const char *name);
+void log_put(struct log *log, const char *name, enum quantity of, double value);
 
 struct fault {
   const char *rule;

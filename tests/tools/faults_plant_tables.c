@@ -148,7 +148,7 @@ PLANT(filling_coverage)
 
 PLANT(injectors_small)
 {
-  double small = 0.6;
+  double small = 0.45;
 
   file_set(TUNE, "injector.flow_rate", car->flow * small);
   file_set(JOB, "injector.flow_rate", car->flow * small);

@@ -15,7 +15,7 @@
 enum { FAULTS = 200, SEEDS_BEYOND = 60 };
 
 struct tally {
-  int planted, found, offered;
+  int planted, found, offered, beside; /* beside: findings at fix or over that the fault does not explain */
 };
 
 struct proof {
@@ -241,6 +241,30 @@ static bool plant(struct proof *proof, const struct fault *fault, uint64_t seed,
   return true;
 }
 
+static bool is_grave(const json_t *finding)
+{
+  return strcmp(text(finding, "severity"), "fix") == 0 || strcmp(text(finding, "severity"), "stop") == 0;
+}
+
+/* Other findings at fix or over, but for those that are known to follow from the fault. */
+static int beside(json_t *report, const struct fault *fault)
+{
+  json_t *findings = json_object_get(report, "findings");
+  int count = 0;
+
+  for (size_t i = 0; i < json_array_size(findings); i++) {
+    const json_t *finding = json_array_get(findings, i);
+
+    count += is_grave(finding) && strcmp(text(finding, "rule"), fault->rule) != 0 &&
+             strstr(fault->also, text(finding, "rule")) == NULL;
+    if (is_grave(finding) && strcmp(text(finding, "rule"), fault->rule) != 0 &&
+        strstr(fault->also, text(finding, "rule")) == NULL)
+      printf("beside %s: %s %s: %s\n", fault->rule, text(finding, "severity"), text(finding, "rule"),
+             text(finding, "message"));
+  }
+  return count;
+}
+
 /* A rule that the program does not have is passed over: the catalogue is longer than the pack. */
 static void fault_in(struct proof *proof, const struct fault *fault, struct tally *tally, uint64_t seed)
 {
@@ -254,6 +278,7 @@ static void fault_in(struct proof *proof, const struct fault *fault, struct tall
     return;
   }
   tally->planted++;
+  tally->beside += beside(report, fault);
   if (finding_of(report, fault->rule) != NULL)
     tally->found++;
   else

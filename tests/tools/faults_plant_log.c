@@ -1,0 +1,367 @@
+/* Faults that only a log shows: columns spoiled over a stretch of time or wherever a condition holds. */
+#include "faults.h"
+
+#include <math.h>
+#include <string.h>
+
+#define TUNE (&car->settings)
+#define JOB (&car->job)
+#define PLANT(name) static bool name(struct car *car)
+
+static double *cell(struct car *car, int row, const char *name)
+{
+  return &car->log.value[row][log_column(&car->log, name)];
+}
+
+static double get(struct car *car, int row, const char *name)
+{
+  return *cell(car, row, name);
+}
+
+static bool at_idle(struct car *car, int row)
+{
+  double time = get(car, row, "time");
+
+  return (time > 9 && time < 44.5) || time > 113.5;
+}
+
+static bool in_pull(struct car *car, int row)
+{
+  return get(car, row, "throttle_position") > 90;
+}
+
+static bool always(struct car *car, int row)
+{
+  return get(car, row, "time") >= 0;
+}
+
+static bool running(struct car *car, int row)
+{
+  return get(car, row, "engine_speed") > 400;
+}
+
+/* value * times + plus, where the condition holds */
+static bool change(struct car *car, const char *name, bool (*where)(struct car *, int), double times, double plus)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (where(car, i))
+      *cell(car, i, name) = get(car, i, name) * times + plus;
+  return true;
+}
+
+static bool between(struct car *car, const char *name, double from, double to, double times, double plus)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (get(car, i, "time") >= from && get(car, i, "time") < to)
+      *cell(car, i, name) = get(car, i, name) * times + plus;
+  return true;
+}
+
+static void extra(struct car *car, const char *name, enum quantity of, double value)
+{
+  int rows = car->log.rows;
+
+  for (car->log.rows = 0; car->log.rows < rows; car->log.rows++)
+    log_put(&car->log, name, of, value);
+}
+
+/* ---- ignition, start, idle */
+
+PLANT(locked)
+{
+  return change(car, "spark_advance", always, 0, 10);
+}
+
+PLANT(other_advance)
+{
+  return change(car, "spark_advance", running, 1, 4);
+}
+
+PLANT(warm_up_acts)
+{
+  return change(car, "warm_up_enrichment", always, 0, 106);
+}
+
+PLANT(idle_error)
+{
+  return change(car, "engine_speed", at_idle, 1, dice_below(&car->dice, 2) ? 130 : -130);
+}
+
+PLANT(idle_hunts)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (at_idle(car, i))
+      *cell(car, i, "engine_speed") += 110 * sin(6.2832 * 0.7 * get(car, i, "time"));
+  return true;
+}
+
+PLANT(idle_scatters)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (at_idle(car, i))
+      *cell(car, i, "engine_speed") += dice_between(&car->dice, -120, 120);
+  return true;
+}
+
+PLANT(idle_stalls)
+{
+  between(car, "engine_speed", 30, 31, 0.6, 0);
+  return between(car, "engine_speed", 31, 34, 0, 0);
+}
+
+PLANT(idle_droops)
+{
+  return between(car, "engine_speed", 112.4, 113.4, 1, -330);
+}
+
+PLANT(idle_at_stop)
+{
+  return change(car, "idle_valve_duty", at_idle, 0, dice_below(&car->dice, 2) ? 98 : 2);
+}
+
+PLANT(idle_not_entered)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    *cell(car, i, "throttle_position") = fmax(get(car, i, "throttle_position"), 4.5);
+  return true;
+}
+
+PLANT(idle_load)
+{
+  between(car, "electrical_load_active", 20, 35, 0, 1);
+  return between(car, "engine_speed", 20.1, 22.5, 1, -200);
+}
+
+PLANT(idle_slow)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (get(car, i, "time") > 112)
+      *cell(car, i, "engine_speed") += 260 * exp(-(get(car, i, "time") - 112) / 4);
+  return true;
+}
+
+PLANT(speed_hangs)
+{
+  return between(car, "engine_speed", 113, 119, 1, 700);
+}
+
+/* ---- mixture and knock */
+
+PLANT(duty_logged)
+{
+  return change(car, "injector_duty", in_pull, 0, 96);
+}
+
+PLANT(lean_pull)
+{
+  return change(car, "lambda", in_pull, 0, 1.02);
+}
+
+PLANT(rich_pull)
+{
+  return change(car, "lambda", in_pull, 0, 0.64);
+}
+
+PLANT(knocks)
+{
+  between(car, "knock_count", 78, 79, 0, 2);
+  return between(car, "knock_count", 79, 121, 0, 4);
+}
+
+PLANT(off_target)
+{
+  return change(car, "lambda", running, dice_below(&car->dice, 2) ? 1.09 : 0.91, 0);
+}
+
+PLANT(trim_large)
+{
+  return change(car, "long_term_fuel_trim", always, 0, dice_below(&car->dice, 2) ? 17 : -17);
+}
+
+PLANT(banks_differ)
+{
+  int lambda = log_column(&car->log, "lambda");
+
+  extra(car, "lambda_bank_2", MIXTURE, 0);
+  for (int i = 0; i < car->log.rows; i++)
+    *cell(car, i, "lambda_bank_2") = car->log.value[i][lambda] * 1.08;
+  return true;
+}
+
+PLANT(gauge_differs)
+{
+  return change(car, "lambda_gauge", always, 1.08, 0);
+}
+
+PLANT(pulse_other)
+{
+  return change(car, "injector_pulse_width", running, 1.35, 0);
+}
+
+/* ---- sensors */
+
+PLANT(key_on_pressure)
+{
+  return between(car, "manifold_pressure", 0, 3, 1, -12);
+}
+
+PLANT(barometer)
+{
+  return change(car, "barometric_pressure", always, 1, -12);
+}
+
+PLANT(cold_soak)
+{
+  return file_set(JOB, "site.soak_time", 9);
+}
+
+PLANT(open_wire)
+{
+  return change(car, dice_below(&car->dice, 2) ? "coolant_temperature" : "intake_air_temperature", always, 0,
+                dice_below(&car->dice, 2) ? -40 : 150);
+}
+
+PLANT(overheats)
+{
+  return between(car, "coolant_temperature", 60, 121, 0, 121);
+}
+
+PLANT(supply)
+{
+  return change(car, "battery_voltage", running, 1, dice_below(&car->dice, 2) ? -2.2 : 1.4);
+}
+
+PLANT(voltage_dips)
+{
+  return between(car, "battery_voltage", 30, 32, 1, -2.4);
+}
+
+PLANT(oil_low)
+{
+  return change(car, "oil_pressure", always, 0.3, 0);
+}
+
+PLANT(ethanol_sensor)
+{
+  extra(car, "ethanol_content", PERCENT, 85);
+  extra(car, "ethanol_sensor_frequency", FREQUENCY, dice_below(&car->dice, 2) ? 170 : 20);
+  return true;
+}
+
+PLANT(frozen)
+{
+  return change(car, dice_below(&car->dice, 2) ? "manifold_pressure" : "throttle_position", always, 0, 40);
+}
+
+PLANT(sync_lost)
+{
+  return between(car, "sync_loss_count", 77, 121, 0, 2);
+}
+
+PLANT(speed_jumps)
+{
+  return between(car, "engine_speed", 55, 55.04, 1, 2500);
+}
+
+PLANT(heat_soak)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (get(car, i, "time") > 73)
+      *cell(car, i, "intake_air_temperature") += 48 * fmin((get(car, i, "time") - 73) / 8, 1);
+  return true;
+}
+
+PLANT(overshoots)
+{
+  return car->aspiration == TURBO && between(car, "manifold_pressure", 76, 79, 1, 28);
+}
+
+/* ---- settings against the log, and the log itself */
+
+PLANT(trips)
+{
+  return file_set(TUNE, "protection.coolant_limit", 80);
+}
+
+PLANT(wide_axis)
+{
+  struct item *item = file_find(TUNE, "fuel.volumetric_efficiency");
+  const double at[] = {500, 2000, 3600, 5200, car->speed_limit + 200};
+
+  item->nx = 5;
+  memcpy(item->x, at, sizeof at);
+  return true;
+}
+
+PLANT(older)
+{
+  return file_say(JOB, "log.started", "2026-01-10T09:00:00Z");
+}
+
+PLANT(slow_log)
+{
+  int rows = 0;
+
+  for (int i = 0; i < car->log.rows; i += 8)
+    memmove(car->log.value[rows++], car->log.value[i], sizeof car->log.value[0]);
+  car->log.rows = rows;
+  return true;
+}
+
+PLANT(time_broken)
+{
+  return between(car, "time", 60, 121, 1, dice_below(&car->dice, 2) ? -3 : 4);
+}
+
+PLANT(idle_only)
+{
+  while (get(car, car->log.rows - 1, "time") > 49)
+    car->log.rows--;
+  return true;
+}
+
+const struct fault log_faults[] = {
+    {"timing-locked-in-log", locked, "commanded-vs-logged-advance", true},
+    {"commanded-vs-logged-advance", other_advance, "", true},
+    {"warmup-active-when-hot-in-log", warm_up_acts, "", true},
+    {"idle-steady-error", idle_error, "idle-droop-after-release", true},
+    {"idle-hunting", idle_hunts, "idle-rough", true},
+    {"idle-rough", idle_scatters, "idle-hunting speed-spike", true},
+    {"idle-stall", idle_stalls, "idle-rough idle-hunting speed-spike", true},
+    {"idle-droop-after-release", idle_droops, "idle-overshoot", true},
+    {"idle-actuator-at-stop", idle_at_stop, "", true},
+    {"idle-entry-throttle-mismatch", idle_not_entered, "", true},
+    {"idle-load-step-droop", idle_load, "idle-hunting idle-rough", true},
+    {"idle-settling-slow", idle_slow, "speed-hang idle-hunting", true},
+    {"speed-hang", speed_hangs, "idle-hunting idle-steady-error idle-rough idle-settling-slow", true},
+    {"injector-duty-in-log", duty_logged, "", true},
+    {"lean-under-load", lean_pull, "mixture-off-target gauge-and-log-lambda-differ", true},
+    {"rich-under-load", rich_pull, "mixture-off-target gauge-and-log-lambda-differ", true},
+    {"knock-events", knocks, "", true},
+    {"mixture-off-target", off_target, "gauge-and-log-lambda-differ lean-under-load", true},
+    {"trims-large", trim_large, "", true},
+    {"bank-imbalance", banks_differ, "", true},
+    {"gauge-and-log-lambda-differ", gauge_differs, "", true},
+    {"air-fuel-closure", pulse_other, "", true},
+    {"key-on-map-vs-baro", key_on_pressure, "", true},
+    {"baro-vs-altitude", barometer, "key-on-map-vs-baro", true},
+    {"cold-soak-disagree", cold_soak, "", true},
+    {"sensor-at-fault-value", open_wire, "coolant-out-of-band charge-air-heat-soak sensor-frozen", true},
+    {"coolant-out-of-band", overheats, "protection-in-normal-range", true},
+    {"supply-out-of-band", supply, "voltage-dip", true},
+    {"voltage-dip", voltage_dips, "", true},
+    {"oil-pressure-low", oil_low, "protection-in-normal-range", true},
+    {"ethanol-sensor-implausible", ethanol_sensor, "", true},
+    {"sensor-frozen", frozen, "key-on-map-vs-baro", true},
+    {"sync-loss", sync_lost, "", true},
+    {"speed-spike", speed_jumps, "", true},
+    {"charge-air-heat-soak", heat_soak, "", true},
+    {"boost-overshoot", overshoots, "protection-in-normal-range", true},
+    {"protection-in-normal-range", trips, "overtemp-action-missing", true},
+    {"axis-poor-resolution", wide_axis, "ve-cell-spike", true},
+    {"log-older-than-file", older, "", true},
+    {"log-sample-rate", slow_log, "", true},
+    {"log-time-broken", time_broken, "", true},
+    {"log-coverage", idle_only, "", true},
+    {0},
+};
