@@ -248,7 +248,7 @@ struct result builtin_rate(struct evaluation *evaluation, const struct expr *cal
     if (low == high)
       continue;
     at[i] = (from.at[high] - from.at[low]) / span;
-    known[i] = isfinite(at[i]);
+    known[i] = isfinite(at[i]) != 0;
     shortest = fmin(shortest, span);
   }
   result.error = isfinite(shortest) ? 2 * result.error / shortest : 0;

@@ -9,8 +9,8 @@
 #include "read/log.h"
 #include "read/settings.h"
 
-#define CAUTIONS \
-  "cautions:\n" \
+#define CAUTIONS                                                                                     \
+  "cautions:\n"                                                                                      \
   "  - {id: practice, word: WARNING, text: Local law and a qualified person decide., defers: yes}\n" \
   "  - {id: heat, word: CAUTION, text: Hot parts burn.}\n"
 #define PACK "keyway-rules: 1\npack: shop\nabout: for tests\n"
@@ -86,10 +86,10 @@ static inline const struct outcome *shop_audit(struct shop *shop, struct work_or
         sources_memory(run->sources, "before.yaml", slice_of(arena_print(run->arena, "%s%s", head, order.before))),
         &run->problems);
   if (order.job)
-    subject->job = job_read(run->arena, run->vocabulary,
-                            sources_memory(run->sources, "job.yaml",
-                                           slice_of(arena_print(run->arena, "keyway-job: 1\n%s", order.job))),
-                            &run->problems);
+    subject->job = job_read(
+        run->arena, run->vocabulary,
+        sources_memory(run->sources, "job.yaml", slice_of(arena_print(run->arena, "keyway-job: 1\n%s", order.job))),
+        &run->problems);
   if (order.log)
     subject->log = log_read(run->arena, run->vocabulary, sources_memory(run->sources, "log.csv", slice_of(order.log)),
                             &log_options, &run->problems);

@@ -138,7 +138,7 @@ static void sharing_changes_no_answer(void **state)
   (void)state;
   size_t count = sizeof flags / sizeof *flags;
   struct arena *arena = arena_new();
-  enum verdict alone[16];
+  enum verdict alone[16] = {VERDICT_COUNT};
   for (int turn = 0; turn < 3; turn++) {
     const char *pack = PACK "rules:\n";
     for (size_t i = 0; i < count; i++) {
