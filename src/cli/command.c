@@ -5,6 +5,7 @@
 #include "cli/library.h"
 #include "cli/output.h"
 #include "cli/prove.h"
+#include "cli/sheet.h"
 #include "cli/version.h"
 #include "report/report.h"
 
@@ -64,6 +65,8 @@ static enum status line_run(struct run *run, const struct line *line)
     return convert_command(run, line);
   case COMMAND_DRAFT:
     return draft_command(run, line);
+  case COMMAND_SHEET:
+    return sheet_command(run, line);
   case COMMAND_HELP:
   case COMMAND_COUNT:
     break;
