@@ -9,7 +9,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { POINTS = 24, ITEMS = 200, PINS = 40, NAME = 72, CHANNELS = 48, ROWS = 3000 };
+enum { POINTS = 24, ITEMS = 200, PINS = 40, NAME = 72, CHANNELS = 48, ROWS = 5000 };
 
 enum quantity {
   NOTHING, /* a plain number */

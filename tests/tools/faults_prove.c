@@ -23,7 +23,7 @@ struct proof {
   struct car *car;
   struct tally tally[FAULTS];
   int sound, grave, checks, wrong, audits;
-  int same_units, dropped, moved;
+  int same_units, dropped, moved, retold;
   int every; /* of the facts of a job sheet so many are passed over for each that is left out */
 };
 
@@ -128,6 +128,11 @@ static bool is_known(json_t *report, const char *rule)
 
 /* ---- sound tunes */
 
+static bool is_grave(const json_t *finding)
+{
+  return strcmp(text(finding, "severity"), "fix") == 0 || strcmp(text(finding, "severity"), "stop") == 0;
+}
+
 static void sound_tune(struct proof *proof, uint64_t seed)
 {
   static const char *const stages[] = {"look", "dyno", "delivery"};
@@ -141,7 +146,7 @@ static void sound_tune(struct proof *proof, uint64_t seed)
 
     for (size_t i = 0; i < json_array_size(findings); i++) {
       const json_t *finding = json_array_get(findings, i);
-      bool grave = strcmp(text(finding, "severity"), "fix") == 0 || strcmp(text(finding, "severity"), "stop") == 0;
+      bool grave = is_grave(finding);
 
       proof->checks += k == 2 && strcmp(text(finding, "severity"), "check") == 0;
       proof->grave += grave;
@@ -228,6 +233,76 @@ static void move_limit(struct proof *proof, json_t *report, const json_t *findin
   proof->moved++;
 }
 
+/* The log told in another way: columns in another order, later on the clock, or twice as many samples. */
+static void log_reversed(struct log *log)
+{
+  for (int a = 0, b = log->channels - 1; a < b; a++, b--) {
+    char name[NAME];
+    enum quantity of = log->of[a];
+
+    memcpy(name, log->channel[a], NAME);
+    memcpy(log->channel[a], log->channel[b], NAME);
+    memcpy(log->channel[b], name, NAME);
+    log->of[a] = log->of[b];
+    log->of[b] = of;
+    for (int i = 0; i < log->rows; i++) {
+      double kept = log->value[i][a];
+
+      log->value[i][a] = log->value[i][b];
+      log->value[i][b] = kept;
+    }
+  }
+}
+
+static void log_later(struct log *log)
+{
+  for (int i = 0; i < log->rows; i++)
+    log->value[i][log_column(log, "time")] += 1000;
+}
+
+/* Switches and counts have no value in between. */
+static void log_finer(struct log *log)
+{
+  for (int i = log->rows - 1; i > 0; i--) {
+    memmove(log->value[2 * i], log->value[i], sizeof log->value[0]);
+    for (int k = 0; k < log->channels; k++)
+      log->value[2 * i - 1][k] =
+          log->of[k] == NOTHING ? log->value[i - 1][k] : (log->value[i - 1][k] + log->value[i][k]) / 2;
+  }
+  log->rows = 2 * log->rows - 1;
+}
+
+static void same_rules(struct proof *proof, const char *what, json_t *one, json_t *other, uint64_t seed)
+{
+  json_t *findings = json_object_get(one, "findings"), *clear = json_object_get(one, "clear");
+
+  for (size_t i = 0; i < json_array_size(findings); i++)
+    if (finding_of(other, text(json_array_get(findings, i), "rule")) == NULL)
+      broken(proof, what, seed, text(json_array_get(findings, i), "rule"), "no longer found");
+  for (size_t i = 0; i < json_array_size(clear); i++)
+    if (!is_clear(other, json_string_value(json_array_get(clear, i))))
+      broken(proof, what, seed, json_string_value(json_array_get(clear, i)), "no longer clear");
+  proof->retold++;
+}
+
+static void retell_log(struct proof *proof, json_t *report, uint64_t seed)
+{
+  static const struct {
+    const char *what;
+    void (*change)(struct log *);
+  } ways[] = {
+      {"columns in another order", log_reversed}, {"a later clock", log_later}, {"twice the samples", log_finer}};
+
+  for (int k = 0; k < 3; k++) {
+    json_t *other;
+
+    ways[k].change(&proof->car->log);
+    other = audit_car(proof, 0, "delivery");
+    same_rules(proof, ways[k].what, report, other, seed);
+    json_decref(other);
+  }
+}
+
 /* ---- faults */
 
 static bool plant(struct proof *proof, const struct fault *fault, uint64_t seed, uint64_t units, json_t **report)
@@ -241,11 +316,6 @@ static bool plant(struct proof *proof, const struct fault *fault, uint64_t seed,
   return true;
 }
 
-static bool is_grave(const json_t *finding)
-{
-  return strcmp(text(finding, "severity"), "fix") == 0 || strcmp(text(finding, "severity"), "stop") == 0;
-}
-
 /* Other findings at fix or over, but for those that are known to follow from the fault. */
 static int beside(json_t *report, const struct fault *fault)
 {
@@ -255,12 +325,12 @@ static int beside(json_t *report, const struct fault *fault)
   for (size_t i = 0; i < json_array_size(findings); i++) {
     const json_t *finding = json_array_get(findings, i);
 
-    count += is_grave(finding) && strcmp(text(finding, "rule"), fault->rule) != 0 &&
-             strstr(fault->also, text(finding, "rule")) == NULL;
     if (is_grave(finding) && strcmp(text(finding, "rule"), fault->rule) != 0 &&
-        strstr(fault->also, text(finding, "rule")) == NULL)
+        strstr(fault->also, text(finding, "rule")) == NULL) {
       printf("beside %s: %s %s: %s\n", fault->rule, text(finding, "severity"), text(finding, "rule"),
              text(finding, "message"));
+      count++;
+    }
   }
   return count;
 }
@@ -291,6 +361,8 @@ static void fault_in(struct proof *proof, const struct fault *fault, struct tall
       move_limit(proof, other, finding_of(other, fault->rule), seed, fault->rule);
     if (!fault->needs_log)
       drop_facts(proof, other, seed, fault->rule);
+    else
+      retell_log(proof, other, seed);
     json_decref(other);
   }
   json_decref(report);
@@ -316,7 +388,7 @@ static int table(const struct proof *proof)
   const struct fault *fault;
   int planted = 0, found = 0, kinds = 0, absent = 0;
 
-  printf("\n%-36s %8s %8s %8s\n", "rule", "planted", "found", "recall");
+  printf("\n%-36s %8s %8s %8s %8s\n", "rule", "planted", "found", "recall", "beside");
   for (size_t at = 0; (fault = fault_next(&at)) != NULL;) {
     const struct tally *tally = &proof->tally[at - 1];
 
@@ -325,8 +397,8 @@ static int table(const struct proof *proof)
       absent++;
       continue;
     }
-    printf("%-36s %8d %8d %6.0f %%\n", fault->rule, tally->planted, tally->found,
-           100.0 * tally->found / tally->planted);
+    printf("%-36s %8d %8d %6.0f %% %8d\n", fault->rule, tally->planted, tally->found,
+           100.0 * tally->found / tally->planted, tally->beside);
     planted += tally->planted;
     found += tally->found;
     kinds++;
@@ -335,8 +407,8 @@ static int table(const struct proof *proof)
          planted == 0 ? 0 : 100.0 * found / planted, absent);
   printf("%d sound tunes: %d findings at fix or over in three stages, %.2f at check on average at delivery\n",
          proof->sound, proof->grave, (double)proof->checks / proof->sound);
-  printf("properties: %d pairs of units, %d facts left out, %d limits moved; %d broken\n", proof->same_units,
-         proof->dropped, proof->moved, proof->wrong);
+  printf("properties: %d pairs of units, %d facts left out, %d limits moved, %d logs told again; %d broken\n",
+         proof->same_units, proof->dropped, proof->moved, proof->retold, proof->wrong);
   printf("%d audits\n", proof->audits);
   return planted > 0 && found == planted && proof->grave == 0 && proof->checks < proof->sound && proof->wrong == 0 ? 0
                                                                                                                    : 1;
