@@ -226,6 +226,54 @@ static void print_rest(FILE *out, const struct tune *tune)
         out);
 }
 
+/* What the rules ask beyond what the engine of the simulator runs on: nothing here moves the log. */
+static void print_more(FILE *out, const struct tune *tune)
+{
+  fputs("\n# --- further correction, protection and special modes\n"
+        "fuel.flood_clear: on\n"
+        "fuel.flood_clear_throttle: 80 %\n"
+        "fuel.cylinder_trim: [0, 0, 0, 0]\n"
+        "fuel.pressure_compensation: off\n"
+        "fuel.pump_stops_without_engine: on\n"
+        "fuel.pump_stop_delay: 2 s\n"
+        "ignition.knock_recovery_rate: 0.5 deg/s\n"
+        "ignition.cylinder_trim: [0, 0, 0, 0]\n"
+        "ignition.disabled: []\n"
+        "ignition.high_octane_weight: 100 %\n"
+        "boost.duty_sense: raises_pressure\n"
+        "boost.intake_air_reduction:\n"
+        "  x: {unit: degC, at: [50, 65, 80]}\n"
+        "  value: {unit: kPa, at: [0, 10, 25]}\n"
+        "boost.coolant_reduction:\n"
+        "  x: {unit: degC, at: [104, 110, 116]}\n"
+        "  value: {unit: kPa, at: [0, 20, 50]}\n"
+        "protection.speed_limit_hysteresis: 150 rpm\n"
+        "protection.sensor_fallback: on\n"
+        "protection.coolant_action: reduce\n"
+        "protection.oil_pressure_action: cut\n"
+        "protection.knock_action: retard\n"
+        "protection.fuel_pressure_minimum: 260 kPa\n"
+        "protection.fuel_pressure_action: cut\n"
+        "protection.lean_cut_delay: 0.5 s\n"
+        "protection.lean_cut_from_pressure: 130 kPa\n"
+        "launch.flat_shift: off\n"
+        "launch.exhaust_heat: off\n",
+        out);
+  fputs("\n# --- what counts as a broken sensor, and what stands in for one\n", out);
+  static const char *const sensors[] = {"coolant", "intake_air", "manifold_pressure", "throttle"};
+  for (size_t i = 0; i < sizeof sensors / sizeof *sensors; i++)
+    fprintf(out, "sensor.%s_fault_low: 0.15 V\nsensor.%s_fault_high: 4.85 V\nsensor.%s_substitute: off\n", sensors[i],
+            sensors[i], sensors[i]);
+  fputs("sensor.lambda_substitute: off\n"
+        "sensor.oil_pressure_maximum: 1000 kPa\n",
+        out);
+  if (tune->variant != AS_IT_CAME)
+    fputs("\n# --- history\n"
+          "file.saved: 2026-04-11T15:40:00Z\n"
+          "file.note: faults of the look put right; warm-up, idle and spark set anew\n",
+          out);
+}
+
 bool settings_print(FILE *out, const struct tune *tune)
 {
   print_engine(out, tune);
@@ -234,5 +282,6 @@ bool settings_print(FILE *out, const struct tune *tune)
   print_idle(out, tune);
   print_pins(out, tune);
   print_rest(out, tune);
+  print_more(out, tune);
   return !ferror(out);
 }
