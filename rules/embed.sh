@@ -45,9 +45,10 @@ echo '/* Written by rules/embed.sh out of rules/; not to be edited. */'
 echo '#include "cli/embedded.h"'
 frozen dictionary_bytes "$rules/dictionary.yaml"
 frozen cautions_bytes "$rules/cautions.yaml"
+frozen checklist_bytes "$rules/checklist.yaml"
 count=0
 for pack in "$rules"/*.yaml; do
-  case ${pack##*/} in dictionary.yaml | cautions.yaml) continue ;; esac
+  case ${pack##*/} in dictionary.yaml | cautions.yaml | checklist.yaml) continue ;; esac
   strip "$pack" >"$scratch/pack.yaml"
   frozen "pack_$count" "$scratch/pack.yaml"
   bytes "whole_$count" "$pack"
@@ -63,6 +64,8 @@ echo "const struct embedded_file embedded_dictionary ="
 echo "  $(file dictionary_bytes dictionary.yaml);"
 echo "const struct embedded_file embedded_cautions ="
 echo "  $(file cautions_bytes cautions.yaml);"
+echo "const struct embedded_file embedded_checklist ="
+echo "  $(file checklist_bytes checklist.yaml);"
 echo "const struct embedded_file embedded_packs[] = {"
 cat "$scratch/packs"
 echo "};"

@@ -1,6 +1,7 @@
 /* The whole program: read the command line, run the command, see that what was printed arrived. */
 #include "cli/command.h"
 
+#include "cli/checklist.h"
 #include "cli/draft.h"
 #include "cli/library.h"
 #include "cli/output.h"
@@ -67,6 +68,8 @@ static enum status line_run(struct run *run, const struct line *line)
     return draft_command(run, line);
   case COMMAND_SHEET:
     return sheet_command(run, line);
+  case COMMAND_CHECKLIST:
+    return checklist_command(run, line);
   case COMMAND_HELP:
   case COMMAND_COUNT:
     break;

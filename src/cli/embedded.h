@@ -1,5 +1,5 @@
-/* The files under rules/ as built into the program (build/embedded.c, written by rules/embed.sh). Dictionary, cautions
- * and the packs that audits use are frozen trees (text/frozen.h); the whole packs are text. */
+/* The files under rules/ as built into the program (build/embedded.c, written by rules/embed.sh). Dictionary, cautions,
+ * checklist and the packs that audits use are frozen trees (text/frozen.h); the whole packs are text. */
 #ifndef KEYWAY_CLI_EMBEDDED_H
 #define KEYWAY_CLI_EMBEDDED_H
 
@@ -11,7 +11,7 @@ struct embedded_file {
   size_t size;
 };
 
-extern const struct embedded_file embedded_dictionary, embedded_cautions;
+extern const struct embedded_file embedded_dictionary, embedded_cautions, embedded_checklist;
 /* Packs in order of name, without their cases, so that an audit does not pay for reading them. */
 extern const struct embedded_file embedded_packs[];
 extern const size_t embedded_pack_count;

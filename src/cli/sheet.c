@@ -5,7 +5,7 @@
 #include "audit/audit.h"
 #include "base/limits.h"
 #include "cli/adapters.h"
-#include "cli/library.h"
+#include "cli/checklist.h"
 #include "cli/output.h"
 #include "report/escape.h"
 
@@ -20,6 +20,7 @@ struct sheet {
   enum stage stage;
   const struct source *source;
   const struct settings *settings;
+  const struct checklist *checklist;
   struct question *questions; /* one for each job entry of the vocabulary */
 };
 
@@ -192,6 +193,23 @@ static size_t write_section(const struct sheet *sheet, FILE *out, bool readings)
   return written;
 }
 
+/* The checks by hand of the stage, each with how it is done. */
+static void write_checks(const struct sheet *sheet, FILE *out)
+{
+  struct arena *arena = sheet->run->arena;
+  fputs("hand_checks:  # done, or {done: date, by: initials}; `keyway checklist` prints them with their cautions\n",
+        out);
+  for (size_t i = 0; i < sheet->checklist->count; i++) {
+    const struct checklist_item *item = &sheet->checklist->items[i];
+    if (!checklist_asks(item, sheet->stage, sheet->library.vocabulary, sheet->settings))
+      continue;
+    fprintf(out, "  # %s", escape_line(arena, slice_of(item->how)));
+    for (size_t k = 0; k < item->caution_count; k++)
+      fprintf(out, "%s%s", k == 0 ? " Mind: " : ", ", item->cautions[k]);
+    fprintf(out, "\n  %s: unknown\n", item->what);
+  }
+}
+
 static void sheet_write(const struct sheet *sheet, FILE *out)
 {
   fputs("keyway-job: 1\n", out);
@@ -204,6 +222,7 @@ static void sheet_write(const struct sheet *sheet, FILE *out)
   size_t written = write_section(sheet, out, false) + write_section(sheet, out, true);
   if (written == 0)
     fputs("# No rule asks for anything.\n", out);
+  write_checks(sheet, out);
 }
 
 /* Dictionary, packs, adapter, settings. */
@@ -218,6 +237,9 @@ static bool sheet_read(struct sheet *sheet, const struct line *line, struct outp
   struct adapters adapters = {0};
   struct request request = {.output_count = 1, .outputs = output};
   bool read = library_read(run->arena, run->sources, LIBRARY_LEAN, rules, rules_count, &sheet->library, problems);
+  if (read)
+    sheet->checklist = checklist_read(run, &sheet->library, problems);
+  read = sheet->checklist != NULL;
   problems->of = PROBLEM_OF_INPUT;
   if (read) {
     sheet->source = sources_open(run->sources, file, adapter != NULL ? LIMIT_EXPORT_BYTES : LIMIT_YAML_BYTES, problems);
