@@ -161,7 +161,8 @@ static const char *verdicts(const char *job, enum way way, struct arena *arena)
     out = arena_print(arena, "%sclear %s\n", out, outcome->clear[i]);
   for (size_t i = 0; i < outcome->undecided_count; i++)
     out = arena_print(arena, "%sundecided %s\n", out, outcome->undecided[i].rule);
-  assert_true(outcome->clear_count > 0 && outcome->finding_count > 0);
+  assert_true(outcome->clear_count > 0);
+  assert_true(outcome->finding_count > 0 || strcmp(job, "as-it-left") == 0); /* as it left nothing is wrong */
   shop_close(&shop);
   return out;
 }
