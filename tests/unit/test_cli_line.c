@@ -77,6 +77,8 @@ static void test_line_commands(void **state)
               {"keyway prove a b", COMMAND_PROVE, 2},
               {"keyway convert a --adapter b", COMMAND_CONVERT, 1},
               {"keyway draft a --log", COMMAND_DRAFT, 1},
+              {"keyway sheet --for a", COMMAND_SHEET, 0},
+              {"keyway checklist --stage dyno", COMMAND_CHECKLIST, 0},
               {"keyway help", COMMAND_HELP, 0},
               {"keyway help audit", COMMAND_HELP, 1},
               {"keyway --help", COMMAND_HELP, 0},
