@@ -336,8 +336,7 @@ static void small_exports_are_drafted_as_meant(void **state)
     char *text = NULL;
     size_t size = 0;
     run_vocabulary(&run);
-    struct source *export =
-        (struct source *)sources_memory(run.sources, "small", slice_of(smalls[i].export));
+    struct source *export = (struct source *)sources_memory(run.sources, "small", slice_of(smalls[i].export));
     FILE *stream = open_memstream(&text, &size);
     assert_non_null(stream);
     assert_true(draft_settings(stream, run.vocabulary, export, NULL, &run.problems));
@@ -416,7 +415,7 @@ static void hostile_exports_are_survived(void **state)
     stream = open_memstream(&text, &size);
     assert_non_null(stream);
     clock_t start = clock();
-    bool good = draft_settings(stream, run.vocabulary, (struct source *) export, NULL, &run.problems);
+    bool good = draft_settings(stream, run.vocabulary, (struct source *)export, NULL, &run.problems);
     fclose(stream);
     printf("hostile %d: %.2f s, %zu bytes\n", kind, (double)(clock() - start) / CLOCKS_PER_SEC, size);
     struct adapter *adapter =
