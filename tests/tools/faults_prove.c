@@ -272,12 +272,20 @@ static void log_finer(struct log *log)
   log->rows = 2 * log->rows - 1;
 }
 
+/* A straight line between two samples is a low pass: scatter from row to row does not survive it whole, so the rule on
+ * scatter is held to the other two ways of telling a log again, and not to this one. */
+static bool needs_scatter(const char *what, const char *rule)
+{
+  return strcmp(what, "twice the samples") == 0 && strcmp(rule, "idle-rough") == 0;
+}
+
 static void same_rules(struct proof *proof, const char *what, json_t *one, json_t *other, uint64_t seed)
 {
   json_t *findings = json_object_get(one, "findings"), *clear = json_object_get(one, "clear");
 
   for (size_t i = 0; i < json_array_size(findings); i++)
-    if (finding_of(other, text(json_array_get(findings, i), "rule")) == NULL)
+    if (finding_of(other, text(json_array_get(findings, i), "rule")) == NULL &&
+        !needs_scatter(what, text(json_array_get(findings, i), "rule")))
       broken(proof, what, seed, text(json_array_get(findings, i), "rule"), "no longer found");
   for (size_t i = 0; i < json_array_size(clear); i++)
     if (!is_clear(other, json_string_value(json_array_get(clear, i))))
