@@ -69,9 +69,10 @@ static const struct fuzz *fuzz_base(void)
     const struct source *log = sources_open(base.sources, "tests/fuzz/subject/log.csv", LIMIT_LOG_BYTES, problems);
     struct log_options all = {0};
     if (settings != NULL && job != NULL && log != NULL)
-      base.subject = (struct subject){vocabulary, settings_read(base.arena, vocabulary, settings, problems),
-                                      log_read(base.arena, vocabulary, log, &all, problems),
-                                      job_read(base.arena, vocabulary, job, problems)};
+      base.subject = (struct subject){.vocabulary = vocabulary,
+                                      .settings = settings_read(base.arena, vocabulary, settings, problems),
+                                      .log = log_read(base.arena, vocabulary, log, &all, problems),
+                                      .job = job_read(base.arena, vocabulary, job, problems)};
   }
   if (base.subject.settings == NULL || base.subject.log == NULL || base.subject.job == NULL) {
     struct report_options options = {.version = KEYWAY_VERSION};
