@@ -229,7 +229,7 @@ static const struct spelling spellings[QUANTITIES][4] = {
 static const struct spelling *spelling_of(enum quantity of, uint64_t units)
 {
   struct dice dice = {units * 131 + (uint64_t)of};
-  int count = 0;
+  int count = 1;
 
   while (count < 4 && spellings[of][count].unit != NULL)
     count++;
