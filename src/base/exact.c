@@ -1,0 +1,155 @@
+/* The accumulator: see exact.h. Reading order: exact_add, carry, exact_round; the rest is built of these. */
+#include "base/exact.h"
+
+#include <math.h>
+#include <stddef.h>
+#include <string.h>
+
+#define DIGIT_BITS 32
+#define DIGIT_MASK INT64_C(0xffffffff)
+#define BIAS 1074 /* the lowest bit of a double is 2^-1074 */
+/* One addition puts at most 2^53 on a digit: so many leave it under 2^63. */
+#define PENDING_MOST 512
+
+/* Leaves every digit but the last within 0 .. 2^32 - 1. */
+static void carry(struct exact *sum)
+{
+  for (size_t k = 0; k + 1 < EXACT_DIGITS; k++) {
+    int64_t low = sum->digit[k] & DIGIT_MASK;
+    sum->digit[k + 1] += (sum->digit[k] - low) / (DIGIT_MASK + 1);
+    sum->digit[k] = low;
+  }
+  sum->pending = 0;
+}
+
+void exact_add(struct exact *sum, double x)
+{
+  uint64_t bits;
+  memcpy(&bits, &x, sizeof bits);
+  int exponent = (int)(bits >> 52 & 0x7ff);
+  uint64_t mantissa = bits & ((UINT64_C(1) << 52) - 1);
+  if (exponent == 0x7ff) {
+    sum->broken = true;
+    return;
+  }
+  if (exponent > 0) {
+    mantissa |= UINT64_C(1) << 52;
+    exponent--;
+  }
+  int64_t sign = bits >> 63 ? -1 : 1;
+  int digit = exponent / DIGIT_BITS, shift = exponent % DIGIT_BITS;
+  sum->digit[digit] += sign * (int64_t)(mantissa << shift & (uint64_t)DIGIT_MASK);
+  sum->digit[digit + 1] += sign * (int64_t)(mantissa >> (DIGIT_BITS - shift));
+  if (++sum->pending == PENDING_MOST)
+    carry(sum);
+}
+
+void exact_add_product(struct exact *sum, double a, double b)
+{
+  double product = a * b, rest = fma(a, b, -product);
+  exact_add(sum, product);
+  if (rest != 0)
+    exact_add(sum, rest);
+}
+
+void exact_merge(struct exact *sum, const struct exact *other)
+{
+  struct exact settled = *other;
+  carry(&settled);
+  carry(sum);
+  for (size_t k = 0; k < EXACT_DIGITS; k++)
+    sum->digit[k] += settled.digit[k];
+  sum->broken = sum->broken || other->broken;
+  carry(sum);
+}
+
+static int bit_length(uint64_t x)
+{
+  int length = 0;
+  for (; x > 0; x >>= 1)
+    length++;
+  return length;
+}
+
+double exact_round(const struct exact *sum)
+{
+  struct exact settled = *sum;
+  if (sum->broken)
+    return NAN;
+  carry(&settled);
+  double sign = 1;
+  if (settled.digit[EXACT_DIGITS - 1] < 0) {
+    sign = -1;
+    for (size_t k = 0; k < EXACT_DIGITS; k++)
+      settled.digit[k] = -settled.digit[k];
+    carry(&settled);
+  }
+  size_t top = EXACT_DIGITS - 1;
+  while (top > 0 && settled.digit[top] == 0)
+    top--;
+  /* 64 bits from the highest one down; what is under them only counts as more than nothing. */
+  int length = bit_length((uint64_t)settled.digit[top]);
+  uint64_t head = (uint64_t)settled.digit[top];
+  int have = length, lowest = (int)top * DIGIT_BITS - BIAS;
+  bool rest = false;
+  size_t k = top;
+  while (k > 0 && have < 64) {
+    int take = 64 - have < DIGIT_BITS ? 64 - have : DIGIT_BITS;
+    uint64_t next = (uint64_t)settled.digit[--k];
+    head = head << take | next >> (DIGIT_BITS - take);
+    rest = rest || (take < DIGIT_BITS && (next & ((UINT64_C(1) << (DIGIT_BITS - take)) - 1)) != 0);
+    have += take;
+    lowest -= take;
+  }
+  while (k-- > 0)
+    rest = rest || settled.digit[k] != 0;
+  if (have > 53) {
+    int drop = have - 53;
+    uint64_t half = UINT64_C(1) << (drop - 1), dropped = head & (half * 2 - 1);
+    head >>= drop;
+    lowest += drop;
+    if (dropped > half || (dropped == half && (rest || (head & 1) != 0)))
+      head++;
+  }
+  return sign * ldexp((double)head, lowest);
+}
+
+/* The sum as doubles that add up to it, largest first; how many. A handful, but for sums made to be awkward. */
+static size_t expand(const struct exact *sum, double *parts)
+{
+  struct exact rest = *sum;
+  size_t count = 0;
+  for (; count < EXACT_DIGITS; count++) {
+    parts[count] = exact_round(&rest);
+    if (!(isfinite(parts[count]) && parts[count] != 0))
+      break;
+    exact_add(&rest, -parts[count]);
+  }
+  return count;
+}
+
+void exact_add_exact_product(struct exact *sum, const struct exact *a, const struct exact *b, double sign)
+{
+  double a_parts[EXACT_DIGITS], b_parts[EXACT_DIGITS];
+  size_t a_count = expand(a, a_parts), b_count = expand(b, b_parts);
+  for (size_t i = 0; i < a_count; i++) {
+    for (size_t k = 0; k < b_count; k++)
+      exact_add_product(sum, sign * a_parts[i], b_parts[k]);
+  }
+  sum->broken = sum->broken || a->broken || b->broken;
+}
+
+double exact_divide(const struct exact *a, const struct exact *b)
+{
+  double numerator = exact_round(a), divisor = exact_round(b);
+  if (!isfinite(numerator) || !isfinite(divisor) || divisor == 0)
+    return NAN;
+  double quotient = numerator / divisor;
+  if (!isfinite(quotient))
+    return quotient;
+  struct exact rest = *a, factor = {{0}, 0, false};
+  exact_add(&factor, quotient);
+  exact_add_exact_product(&rest, &factor, b, -1);
+  double left = exact_round(&rest) / divisor;
+  return isfinite(left) ? quotient + left : quotient;
+}
