@@ -67,16 +67,6 @@ static const char *where_in_engine(const struct judge *judge, const struct item 
   return "";
 }
 
-static struct place row_place(const struct log *log, size_t row)
-{
-  if (!log || row >= log->row_count)
-    return PLACE_NONE;
-  uint64_t start = log->row_at[row], end = log->row_at[row + 1];
-  while (end > start + 1 && (log->source->bytes.at[end - 1] == '\n' || log->source->bytes.at[end - 1] == '\r'))
-    end--;
-  return (struct place){log->source->id, start, end};
-}
-
 static void add(const struct judge *judge, struct evidence_list *list, const struct evidence *evidence)
 {
   list->items = arena_grow(judge->arena, list->items, list->count, &list->capacity, sizeof *list->items);
@@ -99,7 +89,8 @@ void evidence_of_item(const struct judge *judge, const struct item *item, const 
     evidence.end = (struct quantity){item->fields[1].number, second};
   }
   for (size_t i = 0; i < item->place_count; i++) {
-    evidence.place = item->shape->kind == ITEM_SPAN ? row_place(judge->subject->log, item->from_row) : item->places[i];
+    evidence.place =
+        item->shape->kind == ITEM_SPAN ? log_row_place(judge->subject->log, item->from_row) : item->places[i];
     add(judge, list, &evidence);
   }
 }

@@ -37,7 +37,7 @@ static struct value *series_value(struct arena *arena, size_t count, const doubl
   struct value *value = ARENA_NEW(arena, struct value);
   value->kind = VALUE_SERIES;
   value->place = place;
-  value->as.series = (struct series){count, at, known, unit};
+  value->as.series = (struct series){.count = count, .at = at, .known = known, .unit = unit};
   return value;
 }
 
@@ -106,15 +106,18 @@ static const struct log *make_log(struct case_reader *reader, const struct node 
   struct log *log = ARENA_NEW(reader->arena, struct log);
   const struct value **values = ARENA_ARRAY(reader->arena, channel_count, const struct value *);
   bool *present = ARENA_ARRAY(reader->arena, channel_count, bool);
-  uint64_t *row_at = ARENA_ARRAY(reader->arena, count + 1, uint64_t);
+  struct log_part *part = ARENA_NEW(reader->arena, struct log_part);
   double *time = ARENA_ARRAY(reader->arena, count, double);
-  for (size_t i = 0; i < count; i++) {
+  for (size_t i = 0; i < count; i++)
     time[i] = (double)i / hertz.value;
-    row_at[i] = node->place.start;
-  }
-  row_at[count] = node->place.start;
-  *log = (struct log){
-      .source = reader->source, .values = values, .present = present, .row_count = count, .row_at = row_at};
+  *part = (struct log_part){.source = reader->source, .end = node->place.start};
+  *log = (struct log){.source = reader->source,
+                      .parts = part,
+                      .part_count = 1,
+                      .values = values,
+                      .present = present,
+                      .row_count = count,
+                      .step = count > 1 ? time[1] : 0};
   const struct entry *entry = vocabulary_find(reader->vocabulary, SCOPE_LOG, slice_of("time"));
   size_t index = vocabulary_index(reader->vocabulary, SCOPE_LOG, entry);
   values[index] = series_value(reader->arena, count, time, NULL, entry->unit, node->place);

@@ -155,7 +155,8 @@ static struct result from_column(struct evaluation *evaluation, const struct exp
   const struct records *records = &value->as.records;
   double *at = ARENA_ARRAY(evaluation->arena, records->count, double);
   uint8_t *known = ARENA_ARRAY(evaluation->arena, records->count, uint8_t);
-  struct series series = {records->count, at, known, records->fields[expr->name->field].unit};
+  struct series series = {
+      .count = records->count, .at = at, .known = known, .unit = records->fields[expr->name->field].unit};
   for (size_t i = 0; i < records->count; i++) {
     const struct record *record = &records->items[i];
     known[i] = record->has[expr->name->field];

@@ -58,17 +58,30 @@ struct log_note {
   const char *text; /* one line */
 };
 
-struct log {
+/* The rows of a log that came from one source: from `from_row` to the next part. */
+struct log_part {
   const struct source *source;
+  size_t from_row;
+  uint64_t end; /* byte offset behind its last row */
+};
+
+struct log {
+  const struct source *source; /* the first part's */
+  const struct log_part *parts;
+  size_t part_count;
   const struct value **values; /* vocabulary->count[SCOPE_LOG]; a channel that is in the file but was not asked for is
                                   in `present` only */
   const bool *present;         /* vocabulary->count[SCOPE_LOG] */
   size_t row_count;
-  const uint64_t *row_at; /* byte offset of each data row, for places; row_count + 1, the last one is the end */
+  const uint64_t *row_at; /* for log_row_place: byte offset of each data row; NULL: its part's `end` stands for all */
+  double step;            /* the median step of time forward, seconds; 0: there is none */
   size_t column_count, decoded_count;
   size_t note_count;
   const struct log_note *notes;
 };
+
+/* Of a data row, without its line end; PLACE_NONE where there is no log or no such row. */
+struct place log_row_place(const struct log *log, size_t row);
 
 struct subject {
   const struct vocabulary *vocabulary;

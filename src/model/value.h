@@ -77,12 +77,16 @@ struct records {
   const struct record *items;
 };
 
+struct column; /* model/column.h */
+
 /* One channel over all rows of the log. Missing samples are marked, never a magic number. */
 struct series {
   size_t count;
-  const double *at;     /* base units; unspecified where missing */
-  const uint8_t *known; /* 1: sample is there; NULL: all are */
+  const double *at;     /* base units; unspecified where missing; NULL: only `column` holds them */
+  const uint8_t *known; /* 1: sample is there; NULL: all are (where `at` is set) */
   const struct unit *unit;
+  const struct column *column; /* the packed store; NULL: `at` and `known` hold them */
+  double largest;              /* size (fabs, base units) of a known sample; 0 with `at` set: not looked for */
 };
 
 struct value {
@@ -105,6 +109,10 @@ struct value {
     struct series series;
   } as;
 };
+
+/* Rows from .. to-1 into the caller's arrays: base units, 0 where missing. true when all are known; known[] is then all
+ * 1. Thread-safe. */
+bool series_rows(const struct series *series, size_t from, size_t to, double *at, uint8_t *known);
 
 bool axis_is_increasing(const double *at, size_t count);
 

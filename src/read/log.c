@@ -29,6 +29,7 @@ struct reader {
   struct log_rows rows;
   size_t time; /* index of the channel */
   double rate;
+  double step; /* median, seconds */
   bool *present;
   bool *claimed;            /* channels that the adapter has found */
   bool *by_adapter;         /* one a column of the heading */
@@ -314,10 +315,21 @@ static void read_time(struct reader *r)
   log_time_settle(column->at, column->known, r->rows.count, unit);
   column->unit = unit;
   struct log_time time = log_time_survey(column->at, column->known, r->rows.count);
+  r->step = time.step;
   note_event(r, LOG_NOTE_TIME_BACKWARDS, &time.backwards, "runs backwards");
   note_event(r, LOG_NOTE_TIME_REPEATED, &time.repeated, "repeats");
   note_event(r, LOG_NOTE_GAP, &time.gap, "leaps by more than five usual steps");
   note_rate(r, time.step, time.duration, column->place, "median");
+}
+
+static struct series series_of(size_t count, const double *at, const uint8_t *known, const struct unit *unit)
+{
+  struct series series = {.count = count, .at = at, .known = known, .unit = unit};
+  for (size_t i = 0; i < count; i++) {
+    if ((known == NULL || known[i]) && fabs(at[i]) > series.largest)
+      series.largest = fabs(at[i]);
+  }
+  return series;
 }
 
 static const struct value *time_from_rate(struct reader *r)
@@ -329,7 +341,8 @@ static const struct value *time_from_rate(struct reader *r)
   struct value *value = ARENA_NEW(r->arena, struct value);
   value->kind = VALUE_SERIES;
   value->place = log_place(r->source, r->layout.heading.at, r->layout.heading.end);
-  value->as.series = (struct series){count, at, NULL, r->vocabulary->entries[SCOPE_LOG][r->time].unit};
+  value->as.series = series_of(count, at, NULL, r->vocabulary->entries[SCOPE_LOG][r->time].unit);
+  r->step = count > 1 ? 1 / rate : 0;
   note_rate(r, 1 / rate, at[count - 1], value->place, "as given");
   return value;
 }
@@ -366,7 +379,7 @@ static const struct log *result(struct reader *r)
     struct value *value = ARENA_NEW(r->arena, struct value);
     value->kind = VALUE_SERIES;
     value->place = column->place;
-    value->as.series = (struct series){r->rows.count, column->at, column->known, column->unit};
+    value->as.series = series_of(r->rows.count, column->at, column->known, column->unit);
     values[vocabulary_index(r->vocabulary, SCOPE_LOG, column->entry)] = value;
   }
   if (r->time_column == NULL)
@@ -374,12 +387,17 @@ static const struct log *result(struct reader *r)
   r->present[r->time] = true;
   const char *end = r->source->bytes.at + r->source->bytes.size;
   log_notes_finish(&r->notes, log_place(r->source, end, end));
+  struct log_part *part = ARENA_NEW(r->arena, struct log_part);
+  *part = (struct log_part){.source = r->source, .end = r->rows.at[r->rows.count]};
   struct log *log = ARENA_NEW(r->arena, struct log);
   *log = (struct log){.source = r->source,
+                      .parts = part,
+                      .part_count = 1,
                       .values = values,
                       .present = r->present,
                       .row_count = r->rows.count,
                       .row_at = r->rows.at,
+                      .step = r->step,
                       .column_count = r->layout.column_count,
                       .decoded_count = r->rows.column_count,
                       .note_count = r->notes.count,

@@ -18,8 +18,8 @@ static void test_plain(void **state)
   assert_true(channel(&g, "coolant_temperature")->at[0] == 293.15);
   assert_true(stands_at(&g, g.log->values[channel_index(&g, "engine_speed")]->place, 1, 6));
   for (size_t i = 0; i < 3; i++)
-    assert_true(stands_at(&g, (struct place){g.source->id, g.log->row_at[i], g.log->row_at[i]}, i + 2, 1));
-  assert_int_equal(g.log->row_at[3], g.source->bytes.size);
+    assert_true(stands_at(&g, log_row_place(g.log, i), i + 2, 1));
+  assert_int_equal(g.log->parts[0].end, g.source->bytes.size);
   given_free(&g);
 }
 
