@@ -17,8 +17,15 @@ struct block {
   size_t size, used; /* of the bytes behind the head */
 };
 
+struct ending {
+  struct ending *next;
+  void (*function)(void *context);
+  void *context;
+};
+
 struct arena {
-  struct block *blocks; /* the block in use first */
+  struct block *blocks;   /* the block in use first */
+  struct ending *endings; /* the last one added first */
   size_t next_size;
   size_t used;
 };
@@ -61,6 +68,8 @@ void arena_free(struct arena *arena)
 {
   if (arena == NULL)
     return;
+  for (const struct ending *ending = arena->endings; ending != NULL; ending = ending->next)
+    ending->function(ending->context);
   for (struct block *block = arena->blocks; block != NULL;) {
     struct block *next = block->next;
     free(block);
@@ -148,6 +157,13 @@ char *arena_print(struct arena *arena, const char *format, ...)
   char *text = arena_vprint(arena, format, args);
   va_end(args);
   return text;
+}
+
+void arena_on_free(struct arena *arena, void (*function)(void *context), void *context)
+{
+  struct ending *ending = ARENA_NEW(arena, struct ending);
+  *ending = (struct ending){arena->endings, function, context};
+  arena->endings = ending;
 }
 
 size_t arena_used(const struct arena *arena)

@@ -31,6 +31,9 @@ struct slice arena_slice(struct arena *arena, struct slice text);
 char *arena_print(struct arena *arena, const char *format, ...) __attribute__((format(printf, 2, 3)));
 char *arena_vprint(struct arena *arena, const char *format, va_list args) __attribute__((format(printf, 2, 0)));
 
+/* Calls function(context) when the arena goes, before its memory does; the last one added is called first. */
+void arena_on_free(struct arena *arena, void (*function)(void *context), void *context);
+
 /* Bytes handed out so far, for --stats. */
 size_t arena_used(const struct arena *arena);
 

@@ -1,6 +1,7 @@
-/* The only opener of inputs, and the way from a byte offset to line and column. Reading order: sources_open and what it
- * calls, sources_name, then sources_position with its table of lines. */
+/* The only opener of inputs. Reading order: sources_open and what it calls, source_read, then sources_name. From a byte
+ * to its line: position.c. */
 #include "base/source.h"
+#include "base/source_lines.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -9,12 +10,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-/* The table of lines keeps one count a block of this many bytes, not one entry a line: 1 MB for the largest log. */
-#define BLOCK_BYTES (64u * 1024)
-
-struct source_lines {
-  size_t count;
-  uint64_t *ends_before; /* line ends before each block */
+struct source_file {
+  int fd;
 };
 
 struct sources {
@@ -36,6 +33,7 @@ static struct source *source_add(struct sources *sources, const char *path)
   sources->items =
       arena_grow(sources->arena, sources->items, sources->count, &sources->capacity, sizeof *sources->items);
   struct source *source = ARENA_NEW(sources->arena, struct source);
+  source->lines = source_lines_new(sources->arena);
   sources->items[sources->count++] = source;
   source->id = (uint32_t)sources->count;
   source->path = arena_slice(sources->arena, slice_of(path));
@@ -49,8 +47,7 @@ static struct place place_of(const struct source *source)
   return (struct place){source->id, 0, 0};
 }
 
-/* Always false, as problems_add. */
-static bool refuse_errno(struct problems *problems, const struct source *source, int error)
+bool source_refuse(struct problems *problems, const struct source *source, int error)
 {
   switch (error) {
   case ENOENT:
@@ -108,7 +105,7 @@ static bool read_regular(struct sources *sources, struct source *source, int fd,
   while (have < size) {
     ssize_t got = read_some(fd, bytes + have, (size_t)size - have);
     if (got < 0)
-      return refuse_errno(problems, source, errno);
+      return source_refuse(problems, source, errno);
     if (got == 0)
       break;
     have += (size_t)got;
@@ -131,7 +128,7 @@ static bool read_stream(struct sources *sources, struct source *source, int fd, 
     }
     ssize_t got = read_some(fd, bytes + have, room - have);
     if (got < 0)
-      return refuse_errno(problems, source, errno);
+      return source_refuse(problems, source, errno);
     if (got == 0)
       break;
     have += (size_t)got;
@@ -143,14 +140,36 @@ static bool read_stream(struct sources *sources, struct source *source, int fd, 
   return true;
 }
 
-static bool read_descriptor(struct sources *sources, struct source *source, int fd, uint64_t limit,
+static void close_file(void *context)
+{
+  close(((struct source_file *)context)->fd);
+}
+
+/* *fd stays open for as long as the sources live, and is -1 then. */
+static bool read_head(struct sources *sources, struct source *source, int *fd, uint64_t size, size_t keep,
+                      struct problems *problems)
+{
+  if (!read_regular(sources, source, *fd, keep, problems))
+    return false;
+  if (source->bytes.size < keep)
+    return true;
+  source->file_size = size;
+  source->file = ARENA_NEW(sources->arena, struct source_file);
+  source->file->fd = *fd;
+  *fd = -1;
+  arena_on_free(sources->arena, close_file, source->file);
+  return true;
+}
+
+static bool read_descriptor(struct sources *sources, struct source *source, int *open_fd, uint64_t limit, uint64_t keep,
                             struct problems *problems)
 {
+  int fd = *open_fd;
   struct stat status;
   if (fstat(fd, &status) != 0)
-    return refuse_errno(problems, source, errno);
+    return source_refuse(problems, source, errno);
   if (S_ISDIR(status.st_mode))
-    return refuse_errno(problems, source, EISDIR);
+    return source_refuse(problems, source, EISDIR);
   if (!S_ISREG(status.st_mode)) {
     if (fd == STDIN_FILENO)
       return read_stream(sources, source, fd, limit, problems);
@@ -163,12 +182,16 @@ static bool read_descriptor(struct sources *sources, struct source *source, int 
     return read_stream(sources, source, fd, limit, problems);
   if ((uint64_t)status.st_size > limit)
     return refuse_size(problems, source, (uint64_t)status.st_size, limit);
+  if ((uint64_t)status.st_size > keep)
+    return read_head(sources, source, open_fd, (uint64_t)status.st_size, (size_t)keep, problems);
   return read_regular(sources, source, fd, (uint64_t)status.st_size, problems);
 }
 
-const struct source *sources_open(struct sources *sources, const char *path, uint64_t limit, struct problems *problems)
+static const struct source *open_source(struct sources *sources, const char *path, uint64_t limit, uint64_t keep,
+                                        struct problems *problems)
 {
   struct source *source = source_add(sources, path);
+  int fd = STDIN_FILENO;
   if (strcmp(path, "-") == 0) {
     source->name = slice_of("standard input");
     if (sources->stdin_taken) {
@@ -176,16 +199,49 @@ const struct source *sources_open(struct sources *sources, const char *path, uin
       return NULL;
     }
     sources->stdin_taken = true;
-    return read_descriptor(sources, source, STDIN_FILENO, limit, problems) ? source : NULL;
+    return read_descriptor(sources, source, &fd, limit, keep, problems) ? source : NULL;
   }
-  int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
+  fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
   if (fd < 0) {
-    refuse_errno(problems, source, errno);
+    source_refuse(problems, source, errno);
     return NULL;
   }
-  bool done = read_descriptor(sources, source, fd, limit, problems);
-  close(fd);
+  bool done = read_descriptor(sources, source, &fd, limit, keep, problems);
+  if (fd >= 0)
+    close(fd);
   return done ? source : NULL;
+}
+
+const struct source *sources_open(struct sources *sources, const char *path, uint64_t limit, struct problems *problems)
+{
+  return open_source(sources, path, limit, UINT64_MAX, problems);
+}
+
+const struct source *sources_open_long(struct sources *sources, const char *path, uint64_t limit, size_t keep,
+                                       struct problems *problems)
+{
+  return open_source(sources, path, limit, keep, problems);
+}
+
+bool source_read(const struct source *source, uint64_t from, char *to, size_t size, size_t *got)
+{
+  *got = 0;
+  if (source->file == NULL) {
+    size_t rest = from < source->bytes.size ? source->bytes.size - (size_t)from : 0;
+    *got = size < rest ? size : rest;
+    if (*got > 0)
+      memcpy(to, source->bytes.at + from, *got);
+    return true;
+  }
+  while (*got < size) {
+    ssize_t read = pread(source->file->fd, to + *got, size - *got, (off_t)(from + *got));
+    if (read < 0 && errno != EINTR)
+      return false;
+    if (read == 0)
+      break;
+    *got += read > 0 ? (size_t)read : 0;
+  }
+  return true;
 }
 
 const struct source *sources_memory(struct sources *sources, const char *name, struct slice bytes)
@@ -319,78 +375,7 @@ const struct source *sources_get(const struct sources *sources, uint32_t id)
   return id == 0 || id > sources->count ? NULL : sources->items[id - 1];
 }
 
-static uint64_t line_ends(const char *from, const char *to)
+struct arena *sources_arena(const struct sources *sources)
 {
-  uint64_t count = 0;
-  while (from < to && (from = memchr(from, '\n', (size_t)(to - from))) != NULL) {
-    count++;
-    from++;
-  }
-  return count;
-}
-
-static struct source_lines *lines_build(struct arena *arena, struct slice bytes)
-{
-  struct source_lines *lines = ARENA_NEW(arena, struct source_lines);
-  lines->count = bytes.size / BLOCK_BYTES + 1;
-  lines->ends_before = ARENA_ARRAY(arena, lines->count, uint64_t);
-  for (size_t i = 1; i < lines->count; i++) {
-    const char *block = bytes.at + (i - 1) * BLOCK_BYTES;
-    lines->ends_before[i] = lines->ends_before[i - 1] + line_ends(block, block + BLOCK_BYTES);
-  }
-  return lines;
-}
-
-static bool is_continuation(char c)
-{
-  return ((unsigned char)c & 0xC0u) == 0x80u;
-}
-
-/* The whole line around `at`, without line end or byte order mark; *start is the offset of its first byte. */
-static struct slice line_around(struct slice bytes, size_t at, size_t *start)
-{
-  size_t from = at, to = at;
-  while (from > 0 && bytes.at[from - 1] != '\n')
-    from--;
-  const char *end = at < bytes.size ? memchr(bytes.at + at, '\n', bytes.size - at) : NULL;
-  to = end != NULL ? (size_t)(end - bytes.at) : bytes.size;
-  if (end != NULL && to > from && bytes.at[to - 1] == '\r')
-    to--;
-  if (from == 0 && to >= 3 && memcmp(bytes.at, "\xEF\xBB\xBF", 3) == 0)
-    from = 3;
-  *start = from;
-  return slice_part(bytes, from, to);
-}
-
-bool sources_position(struct sources *sources, struct place place, struct position *out)
-{
-  *out = (struct position){.name = {"", 0}, .text = {"", 0}};
-  if (place.source == 0 || place.source > sources->count)
-    return false;
-  struct source *source = sources->items[place.source - 1];
-  struct slice bytes = source->bytes;
-  if (source->lines == NULL)
-    source->lines = lines_build(sources->arena, bytes);
-  size_t at = place.start < bytes.size ? (size_t)place.start : bytes.size;
-  size_t end = place.end < bytes.size ? (size_t)place.end : bytes.size;
-  size_t block = at / BLOCK_BYTES, line_start;
-  out->name = source->name;
-  out->line = 1 + source->lines->ends_before[block] + line_ends(bytes.at + block * BLOCK_BYTES, bytes.at + at);
-  struct slice text = line_around(bytes, at, &line_start);
-  size_t from = at > line_start ? at - line_start : 0;
-  size_t to = end > line_start ? end - line_start : 0;
-  from = from < text.size ? from : text.size;
-  while (from > 0 && from < text.size && is_continuation(text.at[from]))
-    from--;
-  to = to < text.size ? to : text.size;
-  to = to > from ? to : from + 1;
-  while (to < text.size && is_continuation(text.at[to]))
-    to++;
-  out->text = text;
-  out->from = from;
-  out->to = to;
-  out->column = 1;
-  for (size_t i = 0; i < from; i++)
-    out->column += !is_continuation(text.at[i]);
-  return true;
+  return sources->arena;
 }

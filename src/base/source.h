@@ -12,9 +12,11 @@ struct source {
   uint32_t id;                /* from 1 */
   struct slice path;          /* as given; "-" for standard input */
   struct slice name;          /* as printed: see sources_name */
-  struct slice bytes;         /* the whole content */
+  struct slice bytes;         /* the whole content; where `file` is set, its first part */
+  uint64_t file_size;         /* of that file, as it was when opened */
+  struct source_file *file;   /* a long file, read when asked for (source_read); NULL: `bytes` is all */
   bool frozen;                /* a tree as text/frozen.h writes it, not text: only what is built in */
-  struct source_lines *lines; /* start of each line, built when first asked for */
+  struct source_lines *lines; /* where each line starts, built when first asked for */
 };
 
 /* A place as people read it. Columns count characters (code points) from 1; a tab is one character. */
@@ -36,6 +38,23 @@ struct sources *sources_new(struct arena *arena);
  * pipe or device named by mistake does not hang. */
 const struct source *sources_open(struct sources *sources, const char *path, uint64_t limit, struct problems *problems);
 
+/* The same, but of a regular file over `keep` bytes only so many are kept; its size at opening counts. Standard input
+ * is always kept whole. */
+const struct source *sources_open_long(struct sources *sources, const char *path, uint64_t limit, size_t keep,
+                                       struct problems *problems);
+
+static inline uint64_t source_size(const struct source *source)
+{
+  return source->file != NULL ? source->file_size : source->bytes.size;
+}
+
+/* Copies bytes from .. from+size-1 of the whole content; *got: how many there were (fewer at the end, also of a file
+ * that has become shorter). false: the system refused, errno says why. Thread-safe. */
+bool source_read(const struct source *source, uint64_t from, char *to, size_t size, size_t *got);
+
+/* Says why `source` could not be read; always false. */
+bool source_refuse(struct problems *problems, const struct source *source, int error);
+
 /* Bytes already in memory (embedded packs, tests); not copied, must outlive the set. */
 const struct source *sources_memory(struct sources *sources, const char *name, struct slice bytes);
 
@@ -49,7 +68,11 @@ void sources_name(struct sources *sources, const char *root);
 
 const struct source *sources_get(const struct sources *sources, uint32_t id); /* NULL when unknown */
 
-/* false (and zeroes) when the place has no source. */
+/* Where the set lives. */
+struct arena *sources_arena(const struct sources *sources);
+
+/* false (and zeroes) when the place has no source. The line of a long file is cut where it is over 64 KB on either side
+ * of the place. */
 bool sources_position(struct sources *sources, struct place place, struct position *out);
 
 #endif
