@@ -61,8 +61,9 @@ $(BUILD)/src/%.o: src/%.c $(BUILD)/flags
 	@echo "cc    $<"
 	@$(CC) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
-# What every run reads goes in as ready trees: the tool that makes them needs only the two lowest rooms.
-$(BUILD)/freeze: rules/freeze.c $(patsubst %.c,$(BUILD)/%.o,$(wildcard src/base/*.c) $(wildcard src/text/*.c))
+# What every run reads goes in compiled: the tool that does it needs all rooms but the two that print.
+FREEZE_SOURCES = $(filter-out src/cli/% src/report/%,$(LIBRARY_SOURCES))
+$(BUILD)/freeze: rules/freeze.c $(FREEZE_SOURCES:%.c=$(BUILD)/%.o)
 	@echo "link  $@"
 	@$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 

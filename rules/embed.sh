@@ -1,8 +1,8 @@
 #!/bin/sh
 # Writes the C file that builds rules/ into the program (declared in src/cli/embedded.h): rules/embed.sh RULES_DIR FREEZE > build/embedded.c
-# FREEZE is the program out of rules/freeze.c: what every run reads goes in as a ready tree, not as YAML.
-# Packs come twice: whole, for prove and explain; and without `cases:` and `unchanged_by:`, so that an audit does not read
-# what it does not use.
+# FREEZE is the program out of rules/freeze.c. Packs come three times: compiled, for the audits that most runs are (a rule
+# that is wrong ends the build here); as ready trees without `cases:` and `unchanged_by:`, for audits with further packs;
+# and whole, for prove and explain.
 set -eu
 LC_ALL=C
 export LC_ALL
@@ -10,6 +10,7 @@ export LC_ALL
 rules=${1:?usage: rules/embed.sh RULES_DIR FREEZE}
 freeze=${2:?usage: rules/embed.sh RULES_DIR FREEZE}
 scratch=$(mktemp -d)
+mkdir "$scratch/rules"
 trap 'rm -rf "$scratch"' EXIT
 
 # A rule's keys stand where the first item under `rules:` has them. A block goes on over blank lines, comments, deeper
@@ -49,8 +50,8 @@ frozen checklist_bytes "$rules/checklist.yaml"
 count=0
 for pack in "$rules"/*.yaml; do
   case ${pack##*/} in dictionary.yaml | cautions.yaml | checklist.yaml) continue ;; esac
-  strip "$pack" >"$scratch/pack.yaml"
-  frozen "pack_$count" "$scratch/pack.yaml"
+  strip "$pack" >"$scratch/rules/${pack##*/}"
+  frozen "pack_$count" "$scratch/rules/${pack##*/}"
   bytes "whole_$count" "$pack"
   echo "  $(file pack_$count "$pack")," >>"$scratch/packs"
   echo "  $(file whole_$count "$pack")," >>"$scratch/wholes"
@@ -60,6 +61,10 @@ done
   echo "rules/embed.sh: no rule pack in $rules" >&2
   exit 1
 }
+"$freeze" "$rules/dictionary.yaml" "$rules/cautions.yaml" "$scratch"/rules/*.yaml >"$scratch/image"
+bytes image_bytes "$scratch/image"
+echo "const struct embedded_file embedded_image ="
+echo "  {\"rules\", image_bytes, sizeof image_bytes - 1};"
 echo "const struct embedded_file embedded_dictionary ="
 echo "  $(file dictionary_bytes dictionary.yaml);"
 echo "const struct embedded_file embedded_cautions ="

@@ -1,5 +1,6 @@
-/* The files under rules/ as built into the program (build/embedded.c, written by rules/embed.sh). Dictionary, cautions,
- * checklist and the packs that audits use are frozen trees (text/frozen.h); the whole packs are text. */
+/* The files under rules/ as built into the program (build/embedded.c, written by rules/embed.sh): vocabulary and packs
+ * compiled (base/image.h); dictionary, cautions, checklist and packs as frozen trees (text/frozen.h); whole packs as
+ * text. */
 #ifndef KEYWAY_CLI_EMBEDDED_H
 #define KEYWAY_CLI_EMBEDDED_H
 
@@ -11,6 +12,7 @@ struct embedded_file {
   size_t size;
 };
 
+extern const struct embedded_file embedded_image; /* vocabulary_image, then packs_image */
 extern const struct embedded_file embedded_dictionary, embedded_cautions, embedded_checklist;
 /* Packs in order of name, without their cases, so that an audit does not pay for reading them. */
 extern const struct embedded_file embedded_packs[];

@@ -5,6 +5,8 @@
 #include "base/limits.h"
 #include "cli/embedded.h"
 #include "read/vocabulary.h"
+#include "read/vocabulary_image.h"
+#include "rules/image.h"
 
 static const struct source *embedded_source(struct sources *sources, const struct embedded_file *file)
 {
@@ -21,11 +23,23 @@ const struct vocabulary *library_vocabulary(struct arena *arena, struct sources 
   return vocabulary_read(arena, frozen_source(sources, &embedded_dictionary), problems);
 }
 
+/* What is built in, as the build compiled it. */
+static bool ready_read(struct arena *arena, struct library *out)
+{
+  struct slice bytes = {(const char *)embedded_image.bytes, embedded_image.size};
+  struct image image = image_reader(arena, bytes);
+  out->vocabulary = vocabulary_image(&image, NULL);
+  out->packs = out->vocabulary != NULL ? packs_image(&image, NULL) : NULL;
+  return out->packs != NULL;
+}
+
 bool library_read(struct arena *arena, struct sources *sources, enum library_depth depth, const char *const *rules,
                   size_t rules_count, struct library *out, struct problems *problems)
 {
   *out = (struct library){0};
   problems->of = PROBLEM_OF_PACK;
+  if (depth == LIBRARY_LEAN && rules_count == 0 && ready_read(arena, out))
+    return true;
   const struct source **packs = ARENA_ARRAY(arena, embedded_pack_count + rules_count, const struct source *);
   size_t count = 0;
   for (size_t i = 0; i < embedded_pack_count; i++)

@@ -74,4 +74,8 @@ bool expr_check(struct arena *arena, struct expr *expr, const struct names *name
 /* Fills in `slot`, `local` of the whole tree. */
 void graph_join(struct graph *graph, struct expr *expr);
 
+/* The first expression of a slot; and a graph of ready trees by slot, for evaluation alone. */
+const struct expr *graph_tree(const struct graph *graph, size_t slot);
+struct graph *graph_made(struct arena *arena, const struct expr *trees, size_t distinct, size_t written);
+
 #endif

@@ -12,8 +12,9 @@ struct entry {
 struct graph {
   struct arena *arena;
   struct entry *table;
-  size_t room; /* a power of two */
+  size_t room; /* a power of two; 0: made of `trees` */
   size_t distinct, written;
+  const struct expr *trees;
 };
 
 struct graph *graph_new(struct arena *arena)
@@ -32,6 +33,23 @@ size_t graph_written(const struct graph *graph)
 size_t graph_distinct(const struct graph *graph)
 {
   return graph->distinct;
+}
+
+struct graph *graph_made(struct arena *arena, const struct expr *trees, size_t distinct, size_t written)
+{
+  struct graph *graph = ARENA_NEW(arena, struct graph);
+  *graph = (struct graph){.arena = arena, .distinct = distinct, .written = written, .trees = trees};
+  return graph;
+}
+
+const struct expr *graph_tree(const struct graph *graph, size_t slot)
+{
+  if (graph->trees)
+    return &graph->trees[slot];
+  size_t at = 0;
+  while (!graph->table[at].expr || graph->table[at].expr->slot != slot)
+    at++;
+  return graph->table[at].expr;
 }
 
 /* FNV-1a */
