@@ -104,7 +104,8 @@ void *arena_alloc(struct arena *arena, size_t size)
 
 void *arena_array(struct arena *arena, size_t count, size_t size)
 {
-  if (size != 0 && count > SIZE_MAX / size)
+  /* Small by far: no division. */
+  if ((count > UINT16_MAX || size > UINT16_MAX) && size != 0 && count > SIZE_MAX / size)
     out_of_memory();
   return arena_alloc(arena, count * size);
 }

@@ -21,8 +21,7 @@ static void add(struct image *image, unsigned char byte)
   image->bytes[image->size++] = byte;
 }
 
-/* Everything that is read after it is nothing. */
-static void refuse(struct image *image)
+void image_refuse(struct image *image)
 {
   image->broken = true;
   image->at = image->end;
@@ -44,16 +43,7 @@ uint64_t image_word_slow(struct image *image, uint64_t value)
     if (byte < 128)
       return read;
   }
-  refuse(image);
-  return 0;
-}
-
-size_t image_index(struct image *image, size_t value, size_t most)
-{
-  uint64_t index = image_word(image, value);
-  if (index < most)
-    return (size_t)index;
-  refuse(image);
+  image_refuse(image);
   return 0;
 }
 
@@ -62,7 +52,7 @@ size_t image_count(struct image *image, size_t count)
   uint64_t read = image_word(image, count);
   if (image->writes || read <= (uint64_t)(image->end - image->at))
     return (size_t)read;
-  refuse(image);
+  image_refuse(image);
   return 0;
 }
 
@@ -76,7 +66,7 @@ void image_raw(struct image *image, void *bytes, size_t size)
     memcpy(to, image->at, size);
     image->at += size;
   } else {
-    refuse(image);
+    image_refuse(image);
     memset(to, 0, size);
   }
 }
@@ -107,7 +97,7 @@ struct slice image_slice(struct image *image, struct slice text)
   }
   struct slice read = {(const char *)image->at, size};
   if (size >= (size_t)(image->end - image->at) || image->at[size] != 0) {
-    refuse(image);
+    image_refuse(image);
     return (struct slice){"", 0};
   }
   image->at += size + 1;

@@ -34,8 +34,18 @@ static inline uint64_t image_word(struct image *image, uint64_t value)
   return image_word_slow(image, value);
 }
 
+void image_refuse(struct image *image); /* everything that is read after it is nothing */
+
 /* A word below `most`. */
-size_t image_index(struct image *image, size_t value, size_t most);
+static inline size_t image_index(struct image *image, size_t value, size_t most)
+{
+  uint64_t index = image_word(image, value);
+  if (index < most)
+    return (size_t)index;
+  image_refuse(image);
+  return 0;
+}
+
 /* How many items follow; each of them takes a byte at least. */
 size_t image_count(struct image *image, size_t count);
 double image_number(struct image *image, double value);

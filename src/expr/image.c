@@ -1,5 +1,6 @@
 /* Of equal expressions the first one is written, under the number of its slot; arguments have lower numbers. Left out
- * is what only compiling uses: spans, depth and size. Reading order: graph_image, tree_image, type_image, names_image.
+ * is what only compiling uses: spans, depth and size. Reading order: language_image, names_image, graph_image,
+ * tree_image, type_image.
  */
 #include "expr/image.h"
 
@@ -14,11 +15,26 @@ static struct measure measure_image(struct image *image, struct measure measure)
   return measure;
 }
 
-static struct type type_image(struct image *image, struct type type, const struct names *names);
+/* The image at work, with the types that came so far: there are some hundred of them for thousands of expressions. */
+struct work {
+  struct image *image;
+  struct names names; /* what names are numbered in: when writing, the ones given */
+  struct type *types;
+  size_t count, capacity;
+  struct expr *trees;             /* reading: those that were read before, by slot */
+  struct expr **args, **args_end; /* reading: room for the arguments of all that follow */
+};
 
-static const struct item_shape *shape_image(struct image *image, const struct item_shape *shape,
-                                            const struct names *names)
+static const struct name *numbered(struct work *work, const struct name *name)
 {
+  return name_image(work->image, name, &work->names);
+}
+
+static struct type type_image(struct work *work, struct type type);
+
+static const struct item_shape *shape_image(struct work *work, const struct item_shape *shape)
+{
+  struct image *image = work->image;
   const void *there = shape;
   struct item_shape *made = image_shared(image, &there, sizeof *made);
   if (made == NULL)
@@ -28,7 +44,7 @@ static const struct item_shape *shape_image(struct image *image, const struct it
   struct item_field *fields = image_array(image, made->fields, made->count, sizeof *fields);
   for (size_t i = 0; i < made->count; i++) {
     fields[i].name = image_slice(image, fields[i].name);
-    fields[i].type = type_image(image, fields[i].type, names);
+    fields[i].type = type_image(work, fields[i].type);
   }
   made->fields = fields;
   return there;
@@ -40,38 +56,55 @@ const struct name *name_image(struct image *image, const struct name *name, cons
   return number > 0 ? &names->items[number - 1] : NULL;
 }
 
-static struct type type_image(struct image *image, struct type type, const struct names *names)
+static bool same_measure(struct measure a, struct measure b)
 {
+  return dimension_equal(a.dimension, b.dimension) && a.sense == b.sense;
+}
+
+static bool same_type(const struct type *a, const struct type *b)
+{
+  return a->kind == b->kind && a->series == b->series && a->rows == b->rows && a->any_unit == b->any_unit &&
+         same_measure(a->of, b->of) && same_measure(a->x, b->x) && same_measure(a->y, b->y) && a->name == b->name &&
+         a->item == b->item;
+}
+
+/* The number of one that was there before, or the next number and what the type is. */
+static struct type type_image(struct work *work, struct type type)
+{
+  struct image *image = work->image;
+  size_t number = 0;
+  while (image->writes && number < work->count && !same_type(&work->types[number], &type))
+    number++;
+  number = image_index(image, number, work->count + 1);
+  if (number < work->count)
+    return work->types[number];
   type.kind = (enum type_kind)image_index(image, type.kind, TYPE_COLLECTION + 1);
-  bool numbers = type.kind == TYPE_NUMBER || type.kind == TYPE_NUMBERS;
-  bool over = type.kind == TYPE_CURVE || type.kind == TYPE_TABLE;
   type.series = image_word(image, type.series) != 0;
   type.rows = (size_t)image_word(image, type.rows);
-  if (numbers)
-    type.any_unit = image_word(image, type.any_unit) != 0;
-  if (numbers || over)
-    type.of = measure_image(image, type.of);
-  if (over)
-    type.x = measure_image(image, type.x);
-  if (type.kind == TYPE_TABLE)
-    type.y = measure_image(image, type.y);
-  type.name = name_image(image, type.name, names);
-  type.item = shape_image(image, type.item, names);
+  type.any_unit = image_word(image, type.any_unit) != 0;
+  type.of = measure_image(image, type.of);
+  type.x = measure_image(image, type.x);
+  type.y = measure_image(image, type.y);
+  type.name = numbered(work, type.name);
+  type.item = shape_image(work, type.item); /* whose types come before it */
+  work->types = arena_grow(image->arena, work->types, work->count, &work->capacity, sizeof *work->types);
+  work->types[work->count++] = type;
   return type;
 }
 
-const struct names *names_image(struct image *image, const struct names *given)
+static const struct names *names_image(struct work *work, const struct names *given)
 {
+  struct image *image = work->image;
   struct names *names = image_array(image, given, 1, sizeof *names);
   names->count = image_count(image, names->count);
   struct name *items = image_array(image, names->items, names->count, sizeof *items);
-  struct names known = {names->count, image->writes ? given->items : items};
+  work->names = (struct names){names->count, image->writes ? given->items : items};
   for (size_t i = 0; i < names->count; i++) {
     struct name *name = &items[i];
     name->scope = (enum name_scope)image_index(image, name->scope, NAME_SCOPES);
     name->full = image_slice(image, name->full);
     name->index = (size_t)image_word(image, name->index);
-    name->type = type_image(image, name->type, &known);
+    name->type = type_image(work, name->type);
     name->field = (size_t)image_word(image, name->field);
     name->choice_count = image_count(image, name->choice_count);
     struct slice *choices = image_array(image, name->choices, name->choice_count, sizeof *choices);
@@ -101,16 +134,19 @@ static void texts_image(struct image *image, struct expr *expr)
 }
 
 /* What is the expression's own, its arguments and type apart. */
-static void content_image(struct image *image, struct expr *expr, const struct names *names)
+static void content_image(struct work *work, struct expr *expr)
 {
+  struct image *image = work->image;
   if (expr->op == EXPR_NAME) {
-    expr->name = name_image(image, expr->name, names);
-    image->broken = image->broken || expr->name == NULL;
+    expr->name = numbered(work, expr->name);
+    if (expr->name == NULL)
+      image_refuse(image);
     if (expr->name != NULL)
       expr->text = expr->name->full;
     return;
   }
-  expr->text = image_slice(image, expr->text);
+  if (expr->op == EXPR_TEXT || expr->op == EXPR_VARIABLE)
+    expr->text = image_slice(image, expr->text);
   if (expr->op == EXPR_NUMBER)
     expr->number = quantity_image(image, expr->number);
   if (expr->op == EXPR_SWITCH)
@@ -121,41 +157,70 @@ static void content_image(struct image *image, struct expr *expr, const struct n
     expr->field = (size_t)image_word(image, expr->field);
   if (expr->op == EXPR_CALL) {
     expr->builtin = builtin_image(image, expr->builtin);
+    expr->text = slice_of(expr->builtin->name);
     expr->boxed = image_word(image, expr->boxed) != 0;
   }
 }
 
-/* `trees`: those that were read before, by slot. */
-static void tree_image(struct image *image, struct expr *expr, const struct names *names, struct expr *trees)
+static void tree_image(struct work *work, struct expr *expr)
 {
+  struct image *image = work->image;
   expr->op = (enum expr_op)image_index(image, expr->op, EXPR_VARIABLE + 1);
-  content_image(image, expr, names);
-  expr->type = type_image(image, expr->type, names);
+  content_image(work, expr);
+  expr->type = type_image(work, expr->type);
   expr->local = image_word(image, expr->local) != 0;
   expr->checked = expr->good = expr->joined = true;
   expr->count = image_count(image, expr->count);
-  struct expr **args = image_array(image, expr->args, expr->count, sizeof *args);
-  for (size_t i = 0; i < expr->count; i++) {
-    size_t slot = image_index(image, image->writes ? args[i]->slot : 0, expr->slot);
-    args[i] = image->writes ? args[i] : &trees[slot];
+  if (image->writes) {
+    for (size_t i = 0; i < expr->count; i++)
+      image_index(image, expr->args[i]->slot, expr->slot);
+    return;
   }
-  expr->args = args;
+  expr->args = work->args;
+  if (expr->count > (size_t)(work->args_end - work->args)) {
+    image_refuse(image);
+    expr->count = 0;
+  }
+  for (size_t i = 0; i < expr->count; i++)
+    *work->args++ = &work->trees[image_index(image, 0, expr->slot)];
 }
 
-struct graph *graph_image(struct image *image, struct graph *graph, const struct names *names)
+static void graph_write(struct work *work, const struct graph *graph)
 {
-  size_t distinct = image_count(image, image->writes ? graph_distinct(graph) : 0);
-  size_t written = (size_t)image_word(image, image->writes ? graph_written(graph) : 0);
-  struct expr *trees = image->writes ? NULL : ARENA_ARRAY(image->arena, distinct, struct expr);
+  size_t distinct = graph_distinct(graph), links = 0;
+  for (size_t slot = 0; slot < distinct; slot++)
+    links += graph_tree(graph, slot)->count;
+  image_count(work->image, distinct);
+  image_count(work->image, links);
+  image_word(work->image, graph_written(graph));
   for (size_t slot = 0; slot < distinct; slot++) {
-    struct expr copy = {0};
-    struct expr *tree = trees != NULL ? &trees[slot] : &copy;
-    if (image->writes)
-      copy = *graph_tree(graph, slot);
-    tree->slot = slot;
-    tree_image(image, tree, names, trees);
+    struct expr copy = *graph_tree(graph, slot);
+    tree_image(work, &copy);
   }
-  return image->writes ? graph : graph_made(image->arena, trees, distinct, written);
+}
+
+static struct graph *graph_read(struct work *work)
+{
+  struct image *image = work->image;
+  size_t distinct = image_count(image, 0), links = image_count(image, 0), written = (size_t)image_word(image, 0);
+  work->trees = ARENA_ARRAY(image->arena, distinct, struct expr);
+  work->args = ARENA_ARRAY(image->arena, links, struct expr *);
+  work->args_end = work->args + links;
+  for (size_t slot = 0; slot < distinct; slot++) {
+    work->trees[slot].slot = slot;
+    tree_image(work, &work->trees[slot]);
+  }
+  return graph_made(image->arena, work->trees, distinct, written);
+}
+
+void language_image(struct image *image, const struct names **names, struct graph **graph)
+{
+  struct work work = {.image = image};
+  *names = names_image(&work, *names);
+  if (image->writes)
+    graph_write(&work, *graph);
+  else
+    *graph = graph_read(&work);
 }
 
 const struct expr *expr_image(struct image *image, const struct expr *expr, const struct graph *graph)

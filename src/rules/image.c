@@ -186,8 +186,7 @@ const struct packs *packs_image(struct image *image, const struct packs *given)
 {
   struct packs *packs = image_array(image, given, 1, sizeof *packs);
   packs->arena = image->arena;
-  packs->names = names_image(image, packs->names);
-  packs->graph = graph_image(image, packs->graph, packs->names);
+  language_image(image, &packs->names, &packs->graph);
   packs->limit_count = image_count(image, packs->limit_count);
   packs->limits = limits_image(image, packs->limits, packs->limit_count);
   packs->caution_count = image_count(image, packs->caution_count);
