@@ -1,5 +1,6 @@
 /* Types, units and names of a parsed tree, from the leaves up. Reading order: expr_check, check_tree, the operators;
- * the functions' own checks are in builtin_check.c. One mistake silences what depends on it, so that each is told once.
+ * the functions' own checks are in builtin.c and builtin_items.c. One mistake silences what depends on it, so that each
+ * is told once.
  */
 #include "base/limits.h"
 #include "expr/builtin.h"
