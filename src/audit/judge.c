@@ -153,6 +153,16 @@ static void judge_items(struct work *work, const struct check *check)
     work->clear = true;
 }
 
+/* "at least 20 s of warm idle in the log" of an entry of phases:, the else: text of one of needs:. */
+static const char *reason_of(const struct judge *judge, const struct condition *need)
+{
+  if (!need->least)
+    return need->otherwise;
+  struct result least = evaluate(judge->evaluation, need->least);
+  const char *time = result_print(judge->arena, &least, expr_type(need->least), NULL, 0);
+  return arena_print(judge->arena, "at least %s of %s in the log", time, need->otherwise);
+}
+
 /* false when the check does not apply or cannot be decided. */
 static bool conditions_hold(struct work *work, const struct check *check)
 {
@@ -175,7 +185,7 @@ static bool conditions_hold(struct work *work, const struct check *check)
     if (that.known && that.on)
       continue;
     if (that.known)
-      note_reason(work, check->needs[i].otherwise);
+      note_reason(work, reason_of(work->judge, &check->needs[i]));
     else
       note_unknown(work, that);
     return false;

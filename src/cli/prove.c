@@ -7,7 +7,7 @@
 #include "cli/library.h"
 #include "cli/prove_case.h"
 #include "cli/prove_change.h"
-#include "rules/rule.h"
+#include "rules/phase.h"
 
 #include <stdlib.h>
 
@@ -47,8 +47,17 @@ static const struct packs *packs_changed(struct arena *arena, const struct packs
   struct problems problems;
   problems_init(&problems, arena, PROBLEM_OF_PACK);
   copy->graph = graph_new(arena);
-  struct rule_reader reader = {arena,      copy->graph,          packs->names,    rule->source,
-                               rule->pack, packs->caution_count, packs->cautions, &problems};
+  struct rule_reader reader = {.arena = arena,
+                               .graph = copy->graph,
+                               .names = packs->names,
+                               .source = rule->source,
+                               .pack = rule->pack,
+                               .caution_count = packs->caution_count,
+                               .cautions = packs->cautions,
+                               .problems = &problems};
+  if (rule->phase_count > 0)
+    phases_again(&reader, packs);
+  copy->names = reader.names;
   *changed = rule_read(&reader, change->node);
   if (!*changed)
     return NULL;

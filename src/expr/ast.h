@@ -10,7 +10,7 @@ enum expr_op {
   EXPR_TEXT,
   EXPR_SWITCH,
   EXPR_TEXTS,
-  EXPR_NAME, /* tune. log. job. limit. */
+  EXPR_NAME, /* tune. log. job. limit. phase.; a phase is replaced by its expression when it is checked */
   EXPR_STAGE,
   EXPR_ITEM,  /* the name bound by `each` */
   EXPR_FIELD, /* item.field */
@@ -54,6 +54,7 @@ struct expr {
   bool checked, good; /* ends of ranges hang in several trees */
   struct type type;
   const struct name *name;
+  const struct name *phase; /* the phase that it stands for; NULL: none */
   const struct builtin *builtin;
   size_t field;
   /* filled in by graph_join */

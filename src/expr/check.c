@@ -56,14 +56,35 @@ bool check_common(struct checker *checker, const struct expr *at, const struct t
                       type_print(checker->arena, b));
 }
 
+/* A phase is the tree that it was defined as, which is joined already. */
+static bool check_phase(struct expr *expr, const struct name *phase)
+{
+  size_t from = expr->from, to = expr->to;
+  if (!phase->phase)
+    return false; /* told where it is defined */
+  *expr = *phase->phase;
+  expr->from = from;
+  expr->to = to;
+  expr->bound = true;
+  expr->phase = phase;
+  return true;
+}
+
 static bool check_name(struct checker *checker, struct expr *expr)
 {
   expr->name = names_find(checker->names, expr->text);
+  if (expr->name && expr->name->scope == NAME_PHASE)
+    return check_phase(expr, expr->name);
   if (expr->name) {
     expr->type = expr->name->type;
     return true;
   }
-  check_refuse(checker, expr, "'%.*s' is not in the vocabulary", SLICE_ARG(expr->text));
+  const size_t scope = strlen("phase.");
+  if (expr->text.size > scope && memcmp(expr->text.at, "phase.", scope) == 0)
+    check_refuse(checker, expr, "no pack has a phase '%.*s'",
+                 SLICE_ARG(slice_part(expr->text, scope, expr->text.size)));
+  else
+    check_refuse(checker, expr, "'%.*s' is not in the vocabulary", SLICE_ARG(expr->text));
   const struct name *near = names_nearest(checker->names, expr->text);
   if (near)
     problems_hint(checker->problems, "the nearest name is %.*s", SLICE_ARG(near->full));
@@ -474,6 +495,14 @@ void expr_names(const struct expr *expr, void (*visit)(void *context, const stru
     visit(context, expr->name);
   for (size_t i = 0; i < expr->count; i++)
     expr_names(expr->args[i], visit, context);
+}
+
+void expr_phases(const struct expr *expr, void (*visit)(void *context, const struct name *name), void *context)
+{
+  if (expr->phase)
+    visit(context, expr->phase);
+  for (size_t i = 0; i < expr->count; i++)
+    expr_phases(expr->args[i], visit, context);
 }
 
 const struct name *expr_first_name(const struct expr *expr)

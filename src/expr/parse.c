@@ -276,7 +276,7 @@ static struct expr *box_call(struct parser *parser, struct expr *expr)
 static bool is_vocabulary_name(struct slice word)
 {
   return starts(word, "tune.") || starts(word, "log.") || starts(word, "job.") || starts(word, "limit.") ||
-         starts(word, "before.");
+         starts(word, "before.") || starts(word, "phase.");
 }
 
 /* After a word that is nothing else: a function's arguments. */

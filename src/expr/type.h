@@ -66,14 +66,18 @@ enum name_scope {
   NAME_JOB,
   NAME_BEFORE, /* before.NAME: the same settings in the file as it was before */
   NAME_LIMIT,
+  NAME_PHASE, /* stands for an expression */
   NAME_SCOPES
 };
+
+struct expr;
 
 struct name {
   enum name_scope scope;
   struct slice full; /* "tune.fuel.warm_up_enrichment" */
-  size_t index;      /* within its scope: the vocabulary's, or the limit's */
+  size_t index;      /* within its scope: the vocabulary's, or the limit's or phase's */
   struct type type;
+  const struct expr *phase; /* of a phase: what it stands for; NULL when that was refused */
   size_t field;        /* of a column of records (job.READING.FIELD: its type is a series with rows) */
   size_t choice_count; /* of a choice */
   const struct slice *choices;

@@ -29,6 +29,7 @@ static const struct condition *conditions_image(struct context *context, const s
   for (size_t i = 0; i < count; i++) {
     conditions[i].that = tree(context, conditions[i].that);
     conditions[i].otherwise = image_text(context->image, conditions[i].otherwise);
+    conditions[i].least = tree(context, conditions[i].least);
   }
   return conditions;
 }
@@ -151,6 +152,8 @@ static const struct rule *rule_image(struct context *context, const struct rule 
   rule->place = no_place(image, rule->place);
   rule->need_count = image_count(image, rule->need_count);
   rule->needs = needs_image(context, rule->needs, rule->need_count);
+  rule->phase_count = image_count(image, rule->phase_count);
+  rule->phases = texts_image(image, rule->phases, rule->phase_count);
   return rule;
 }
 
@@ -168,6 +171,24 @@ static const struct limit *limits_image(struct image *image, const struct limit 
     limit->place = no_place(image, limit->place);
   }
   return limits;
+}
+
+static const struct phase *phases_image(struct context *context, const struct phase *given, size_t count)
+{
+  struct image *image = context->image;
+  struct phase *phases = image_array(image, given, count, sizeof *phases);
+  for (size_t i = 0; i < count; i++) {
+    struct phase *phase = &phases[i];
+    phase->name = image_slice(image, phase->name);
+    phase->title = image_text(image, phase->title);
+    phase->when = tree(context, phase->when);
+    phase->held = tree(context, phase->held);
+    phase->least = tree(context, phase->least);
+    phase->why = image_text(image, phase->why);
+    phase->pack = image_text(image, phase->pack);
+    phase->place = no_place(image, phase->place);
+  }
+  return phases;
 }
 
 static const struct caution_text *cautions_image(struct image *image, const struct caution_text *given, size_t count)
@@ -194,6 +215,8 @@ const struct packs *packs_image(struct image *image, const struct packs *given)
   struct context context = {image, packs->names, packs->graph, packs->caution_count,
                             image->writes ? packs->cautions : cautions};
   packs->cautions = cautions;
+  packs->phase_count = image_count(image, packs->phase_count);
+  packs->phases = phases_image(&context, packs->phases, packs->phase_count);
   packs->rule_count = image_count(image, packs->rule_count);
   const struct rule **rules = image_array(image, packs->rules, packs->rule_count, sizeof *rules);
   for (size_t i = 0; i < packs->rule_count && !image->broken; i++)

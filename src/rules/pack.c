@@ -1,9 +1,9 @@
 /* Packs: YAML files to one set of compiled rules. Reading order: packs_read, which reads every file, gathers the limits
- * of all of them, then compiles the rules of each in turn, so that a rule may use any pack's limits. */
+ * and phases of all of them, then compiles the rules of each in turn, so that a rule may use any pack's. */
 #include "rules/pack.h"
 
 #include "base/limits.h"
-#include "rules/rule.h"
+#include "rules/phase.h"
 
 #include <stdlib.h>
 
@@ -14,6 +14,7 @@ struct set { /* packs_read at work */
   size_t rule_count, rule_capacity;
   struct limit *limits;
   size_t limit_count, limit_capacity;
+  struct phase_list phases;
   struct silenced *silenced;
   size_t silenced_count, silenced_capacity;
 };
@@ -209,7 +210,7 @@ static void read_silence(struct set *set, const struct node *root)
 /* Checks the head of a pack and takes its name; false when it is none. */
 static bool open_pack(struct set *set, const struct source *source, const struct node *root)
 {
-  static const char *const keys[] = {"keyway-rules", "pack", "about", "limits", "rules", "silence", NULL};
+  static const char *const keys[] = {"keyway-rules", "pack", "about", "limits", "phases", "rules", "silence", NULL};
   struct rule_reader *reader = &set->reader;
   reader->source = source;
   if (!root)
@@ -272,14 +273,16 @@ const struct packs *packs_read(struct arena *arena, const struct names *names, c
   const struct node **roots = ARENA_ARRAY(arena, count, const struct node *);
   for (size_t i = 0; i < count; i++) {
     roots[i] = yaml_read(arena, sources[i], problems);
-    if (open_pack(&set, sources[i], roots[i]))
-      read_limits(&set, roots[i]);
-    else
+    if (!open_pack(&set, sources[i], roots[i])) {
       roots[i] = NULL;
+      continue;
+    }
+    read_limits(&set, roots[i]);
+    phases_gather(&set.reader, roots[i], &set.phases);
   }
   if (set.limit_count > 0)
     qsort(set.limits, set.limit_count, sizeof *set.limits, compare_limits);
-  set.reader.names = all_names(&set, names);
+  phases_compile(&set.reader, all_names(&set, names), &set.phases);
   for (size_t i = 0; i < count; i++) {
     if (!roots[i])
       continue;
@@ -290,9 +293,19 @@ const struct packs *packs_read(struct arena *arena, const struct names *names, c
   check_explains(&set);
   if (set.rule_count > 0)
     qsort(set.rules, set.rule_count, sizeof *set.rules, compare_rules);
-  *packs = (struct packs){
-      arena,      set.reader.names,         set.reader.graph,    set.rule_count,     set.rules,   set.limit_count,
-      set.limits, set.reader.caution_count, set.reader.cautions, set.silenced_count, set.silenced};
+  *packs = (struct packs){.arena = arena,
+                          .names = set.reader.names,
+                          .graph = set.reader.graph,
+                          .rule_count = set.rule_count,
+                          .rules = set.rules,
+                          .limit_count = set.limit_count,
+                          .limits = set.limits,
+                          .phase_count = set.phases.count,
+                          .phases = set.phases.items,
+                          .caution_count = set.reader.caution_count,
+                          .cautions = set.reader.cautions,
+                          .silenced_count = set.silenced_count,
+                          .silenced = set.silenced};
   problems->of = outer;
   return problems->count + problems->dropped > before ? NULL : packs;
 }
@@ -311,6 +324,15 @@ const struct limit *packs_limit(const struct packs *packs, struct slice name)
   for (size_t i = 0; i < packs->limit_count; i++) {
     if (slice_equal(packs->limits[i].name, name))
       return &packs->limits[i];
+  }
+  return NULL;
+}
+
+const struct phase *packs_phase(const struct packs *packs, struct slice name)
+{
+  for (size_t i = 0; i < packs->phase_count; i++) {
+    if (slice_equal(packs->phases[i].name, name))
+      return &packs->phases[i];
   }
   return NULL;
 }

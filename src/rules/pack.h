@@ -19,9 +19,25 @@ struct limit { /* limit.NAME */
   struct place place;
 };
 
-struct condition { /* an entry of applies: or needs: */
+struct phase { /* phase.NAME */
+  struct slice name;
+  const char *title;        /* "warm idle" */
+  const struct expr *when;  /* a series of conditions over the log */
+  const struct expr *held;  /* duration(phase.NAME) */
+  const struct expr *least; /* a time: how much of it a log must hold to be judged */
+  const char *why;
+  const char *pack;                /* the pack's name */
+  const struct node *node;         /* the whole phase as written */
+  const struct node *cases;        /* list, or NULL: checked and run by cli/prove.c */
+  const struct node *unchanged_by; /* list, or NULL */
+  const struct source *source;
+  struct place place; /* of the name */
+};
+
+struct condition { /* an entry of applies:, needs: or phases: */
   const struct expr *that;
-  const char *otherwise; /* the else: text */
+  const char *otherwise;    /* the else: text; of phases: the phase's title */
+  const struct expr *least; /* of phases: the time that the phase must have held; else NULL */
 };
 
 struct check {
@@ -63,6 +79,8 @@ struct rule {
   size_t need_count;
   const char *const *needs; /* every tune./log./job. name that some expression reads, sorted: "log.engine_speed";
                                "tune.*": any curve or table */
+  size_t phase_count;
+  const char *const *phases; /* names of the phases that some expression uses, sorted */
 };
 
 struct caution_text {
@@ -82,6 +100,8 @@ struct packs {
   const struct rule *const *rules; /* sorted by topic, then id */
   size_t limit_count;
   const struct limit *limits;
+  size_t phase_count;
+  const struct phase *phases; /* sorted by name */
   size_t caution_count;
   const struct caution_text *cautions;
   size_t silenced_count;
@@ -96,6 +116,7 @@ const struct packs *packs_read(struct arena *arena, const struct names *names, c
 
 const struct rule *packs_find(const struct packs *packs, struct slice id);
 const struct limit *packs_limit(const struct packs *packs, struct slice name);
+const struct phase *packs_phase(const struct packs *packs, struct slice name);
 /* The nearest rule id, for hints; NULL when none is near. */
 const struct rule *packs_nearest(const struct packs *packs, struct slice id);
 

@@ -4,13 +4,14 @@
 
 #include "base/limits.h"
 #include "rules/locate.h"
+#include "rules/phase.h"
 
 static const char *const rule_keys[] = {
-    "rule",      "title", "topic",    "severity", "replaces", "decide",       "checks",  "why",    "do",  "verify",
-    "by_design", "basis", "cautions", "explains", "cases",    "unchanged_by", "applies", "needs",  "let", "each",
-    "where",     "flag",  "subject",  "measure",  "limit",    "places",       "say",     "severe", NULL};
-static const char *const check_keys[] = {"applies", "needs", "let",    "each", "where",  "flag", "subject",
-                                         "measure", "limit", "places", "say",  "severe", NULL};
+    "rule",      "title", "topic",    "severity", "replaces", "decide",       "checks",  "why",    "do",     "verify",
+    "by_design", "basis", "cautions", "explains", "cases",    "unchanged_by", "applies", "phases", "needs",  "let",
+    "each",      "where", "flag",     "subject",  "measure",  "limit",        "places",  "say",    "severe", NULL};
+static const char *const check_keys[] = {"applies", "phases",  "needs", "let",    "each", "where",  "flag",
+                                         "subject", "measure", "limit", "places", "say",  "severe", NULL};
 static const char *const shared_keys[] = {"each",  "where",  "flag", "subject", "measure",
                                           "limit", "places", "say",  NULL};
 
@@ -181,7 +182,7 @@ static const struct scope_chain *read_let(struct rule_reader *reader, const stru
   return chain;
 }
 
-/* applies: and needs:, the rule's own first, then the check's. */
+/* applies: or needs:, the rule's own first, then the check's; what phases: demands goes before any needs. */
 static const struct condition *read_conditions(struct rule_reader *reader, const struct node *const *maps,
                                                size_t map_count, const char *key, const struct scope_chain *chain,
                                                size_t *count, bool *good)
@@ -190,6 +191,8 @@ static const struct condition *read_conditions(struct rule_reader *reader, const
   struct condition *conditions = NULL;
   size_t capacity = 0;
   *count = 0;
+  if (strcmp(key, "needs") == 0)
+    conditions = phase_conditions(reader, maps, map_count, chain, count, &capacity, good);
   for (size_t m = 0; m < map_count; m++) {
     const struct node *list = node_get(maps[m], key);
     if (!list)
@@ -206,8 +209,8 @@ static const struct condition *read_conditions(struct rule_reader *reader, const
         continue;
       }
       rule_known_keys(reader, item, keys);
-      struct condition condition = {compile(reader, that, 0, chain, WANT_CONDITION),
-                                    rule_text(reader, item, "else", true)};
+      struct condition condition = {.that = compile(reader, that, 0, chain, WANT_CONDITION),
+                                    .otherwise = rule_text(reader, item, "else", true)};
       *good = *good && condition.that;
       conditions = arena_grow(reader->arena, conditions, *count, &capacity, sizeof *conditions);
       conditions[(*count)++] = condition;
@@ -433,34 +436,43 @@ static void add_need(void *context, const struct name *name)
     add_text(context, name->full.at);
 }
 
-static void add_needs(struct need_list *list, const struct expr *expr)
+static void add_phase(void *context, const struct name *name)
 {
-  if (expr)
-    expr_names(expr, add_need, list);
+  add_text(context, name->full.at + strlen("phase."));
+}
+
+static void add_needs(struct need_list lists[2], const struct expr *expr)
+{
+  if (!expr)
+    return;
+  expr_names(expr, add_need, &lists[0]);
+  expr_phases(expr, add_phase, &lists[1]);
 }
 
 static void collect_needs(struct rule_reader *reader, struct rule *rule)
 {
-  struct need_list list = {.arena = reader->arena};
+  struct need_list lists[2] = {{.arena = reader->arena}, {.arena = reader->arena}}; /* names, phases */
   for (size_t i = 0; i < rule->check_count; i++) {
     const struct check *check = &rule->checks[i];
     const struct expr *own[] = {check->each,    check->where, check->flag,  check->subject,
                                 check->measure, check->limit, check->severe};
     for (size_t k = 0; k < sizeof own / sizeof *own; k++)
-      add_needs(&list, own[k]);
+      add_needs(lists, own[k]);
     if (check->each && expr_type(check->each)->item->kind == ITEM_AXIS_STEP)
-      add_text(&list, "tune.*"); /* whichever curves and tables there are */
+      add_text(&lists[0], "tune.*"); /* whichever curves and tables there are */
     if (check->each && expr_type(check->each)->item->kind == ITEM_CHANGE)
-      add_text(&list, "before.*");
+      add_text(&lists[0], "before.*");
     for (size_t k = 0; k < check->applies_count; k++)
-      add_needs(&list, check->applies[k].that);
+      add_needs(lists, check->applies[k].that);
     for (size_t k = 0; k < check->needs_count; k++)
-      add_needs(&list, check->needs[k].that);
+      add_needs(lists, check->needs[k].that);
     for (size_t k = 0; k < check->say->count; k++)
-      add_needs(&list, check->say->parts[k].expr);
+      add_needs(lists, check->say->parts[k].expr);
   }
-  rule->needs = list.names;
-  rule->need_count = list.count;
+  rule->needs = lists[0].names;
+  rule->need_count = lists[0].count;
+  rule->phases = lists[1].names;
+  rule->phase_count = lists[1].count;
 }
 
 static bool read_switch(struct rule_reader *reader, const struct node *map, const char *key, const char *on,

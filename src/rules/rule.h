@@ -13,6 +13,8 @@ struct rule_reader {
   size_t caution_count;
   const struct caution_text *cautions;
   struct problems *problems;
+  size_t phase_count;
+  const struct phase *phases; /* sorted by name */
 };
 
 /* NULL on refusal: every mistake of the rule is added. */
