@@ -55,7 +55,8 @@ enum log_note_kind {
 struct log_note {
   enum log_note_kind kind;
   struct place place;
-  const char *text; /* one line */
+  const char *text;         /* one line */
+  const struct entry *near; /* UNKNOWN_COLUMN: the channel whose name is nearest; NULL: none is near */
 };
 
 /* The rows of a log that came from one source: from `from_row` to the next part. */

@@ -111,6 +111,7 @@ static void note_unknown(struct reader *r, const struct log_names *names, const 
   else
     log_notes_add(&r->notes, LOG_NOTE_UNKNOWN_COLUMN, cell_place(r, cell), "column '%s' is no channel that is known",
                   shown);
+  r->notes.items[r->notes.count - 1].near = near;
 }
 
 static enum log_column_kind column_kind(const struct reader *r, size_t channel)

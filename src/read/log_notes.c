@@ -14,7 +14,7 @@
 static void add(struct log_notes *notes, enum log_note_kind kind, struct place place, const char *text)
 {
   notes->items = arena_grow(notes->arena, notes->items, notes->count, &notes->capacity, sizeof *notes->items);
-  notes->items[notes->count++] = (struct log_note){kind, place, text};
+  notes->items[notes->count++] = (struct log_note){kind, place, text, NULL};
 }
 
 void log_notes_add(struct log_notes *notes, enum log_note_kind kind, struct place place, const char *format, ...)
