@@ -183,6 +183,7 @@ static const struct phase *phases_image(struct context *context, const struct ph
     phase->title = image_text(image, phase->title);
     phase->when = tree(context, phase->when);
     phase->held = tree(context, phase->held);
+    phase->spans = tree(context, phase->spans);
     phase->least = tree(context, phase->least);
     phase->why = image_text(image, phase->why);
     phase->pack = image_text(image, phase->pack);

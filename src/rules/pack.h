@@ -24,6 +24,7 @@ struct phase { /* phase.NAME */
   const char *title;        /* "warm idle" */
   const struct expr *when;  /* a series of conditions over the log */
   const struct expr *held;  /* duration(phase.NAME) */
+  const struct expr *spans; /* spans(phase.NAME, 0 s) */
   const struct expr *least; /* a time: how much of it a log must hold to be judged */
   const char *why;
   const char *pack;                /* the pack's name */
@@ -32,6 +33,7 @@ struct phase { /* phase.NAME */
   const struct node *unchanged_by; /* list, or NULL */
   const struct source *source;
   struct place place; /* of the name */
+  size_t order;       /* among all phases, as the packs write them */
 };
 
 struct condition { /* an entry of applies:, needs: or phases: */

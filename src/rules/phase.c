@@ -68,7 +68,8 @@ static void read_phase(struct rule_reader *reader, const struct node *key, const
                         .cases = node_get(node, "cases"),
                         .unchanged_by = node_get(node, "unchanged_by"),
                         .source = reader->source,
-                        .place = key->place};
+                        .place = key->place,
+                        .order = list->count};
   list->items = arena_grow(reader->arena, list->items, list->count, &list->capacity, sizeof *list->items);
   if (good)
     list->items[list->count++] = phase;
@@ -142,6 +143,8 @@ static void compile_phase(struct rule_reader *reader, struct phase *phase, struc
   name->type = *type;
   phase->held =
       compile_own(reader, phase, NULL, arena_print(reader->arena, "duration(phase.%.*s)", SLICE_ARG(phase->name)));
+  phase->spans =
+      compile_own(reader, phase, NULL, arena_print(reader->arena, "spans(phase.%.*s, 0 s)", SLICE_ARG(phase->name)));
 }
 
 static void settle(struct work *work, size_t at, size_t depth);
@@ -224,6 +227,12 @@ static const struct names *all_names(struct arena *arena, const struct names *na
   return all;
 }
 
+const struct names *phases_leave_out(struct arena *arena, const struct names *names)
+{
+  const struct phase_list none = {NULL, 0, 0};
+  return all_names(arena, names, &none, NULL);
+}
+
 void phases_compile(struct rule_reader *reader, const struct names *names, struct phase_list *list)
 {
   reader->names = names;
@@ -294,7 +303,7 @@ struct condition *phase_conditions(struct rule_reader *reader, const struct node
   struct condition *conditions = NULL;
   for (size_t m = 0; m < map_count; m++) {
     const struct node *all = node_get(maps[m], "phases");
-    if (all && (all->kind == NODE_SCALAR || all->count == 0))
+    if (all && all->kind == NODE_SCALAR)
       *good = refuse(reader, all, "a list of phases is expected here, or a map from phases to times");
     for (size_t i = 0; all && all->kind != NODE_SCALAR && i < all->count; i++) {
       const struct node *name = all->kind == NODE_LIST ? &all->items[i] : &all->pairs[i].key;
