@@ -1,6 +1,6 @@
 /* keyway prove: every rule's own cases, then every slip a rule's author could make, each of which some case has to
- * notice. Reading order: prove_command, prove_rule, then prove_case.c (inputs of a case, what it expects) and
- * prove_change.c (the slips). */
+ * notice; and the same for the phases, each as a rule that flags where the phase holds. Reading order: prove_command,
+ * prove_rule, prove_phase, then prove_case.c (inputs of a case, what it expects) and prove_change.c (the slips). */
 #include "cli/prove.h"
 
 #include "audit/audit.h"
@@ -12,7 +12,7 @@
 #include <stdlib.h>
 
 struct tally {
-  size_t rules, cases, changes, explained; /* explained: not noticed, with a reason in unchanged_by */
+  size_t rules, phases, cases, changes, explained; /* explained: not noticed, with a reason in unchanged_by */
   size_t passed, failed;
 };
 
@@ -90,16 +90,17 @@ static const struct node *explanation(const struct rule *rule, const char *chang
   return NULL;
 }
 
-static void prove_changes(struct prover *prover, const struct rule *rule, const struct rule_case *cases, size_t count)
+static void prove_changes(struct prover *prover, const struct packs *of, const struct rule *rule,
+                          const struct rule_case *cases, size_t count)
 {
   struct arena *arena = arena_new();
-  struct changes changes = changes_of(arena, prover->packs, rule);
+  struct changes changes = prover->reader.phases ? changes_of_phase(arena, of, rule) : changes_of(arena, of, rule);
   const struct node *list = rule->unchanged_by;
   size_t listed = list && list->kind == NODE_LIST ? list->count : 0, used = 0;
   for (size_t i = 0; i < changes.count; i++) {
     struct arena *scratch = arena_new();
     const struct rule *changed;
-    const struct packs *packs = packs_changed(scratch, prover->packs, rule, &changes.items[i], &changed);
+    const struct packs *packs = packs_changed(scratch, of, rule, &changes.items[i], &changed);
     if (packs) {
       bool noticed = some_case_notices(prover, scratch, packs, changed, cases, count);
       const struct node *why = explanation(rule, changes.items[i].text);
@@ -122,28 +123,28 @@ static void prove_changes(struct prover *prover, const struct rule *rule, const 
   arena_free(arena);
 }
 
-/* Each rule shows that it flags, stays clear and stays undecided; and does not apply, where it can. */
+/* Each rule shows that it flags, stays clear and stays undecided; and does not apply, where it can. Each phase that it
+ * holds, is absent and undecided. */
 static void demand_kinds(struct prover *prover, const struct rule *rule, const struct rule_case *cases, size_t count)
 {
-  bool seen[VERDICT_COUNT] = {false};
+  bool seen[VERDICT_COUNT] = {false}, phase = prover->reader.phases;
   for (size_t i = 0; i < count; i++)
     seen[cases[i].expect] = true;
   bool conditional = true; /* the rule as a whole can fail to apply */
   for (size_t i = 0; i < rule->check_count; i++)
     conditional = conditional && (rule->checks[i].applies_count > 0 || rule->checks[i].where);
   if (!seen[VERDICT_FLAGGED])
-    fail(prover, rule, "no case expects 'flag'");
+    fail(prover, rule, phase ? "no case expects 'holds'" : "no case expects 'flag'");
   if (!seen[VERDICT_CLEAR])
-    fail(prover, rule, "no case expects 'clear'");
+    fail(prover, rule, phase ? "no case expects 'absent'" : "no case expects 'clear'");
   if (!seen[VERDICT_UNDECIDED] && rule->need_count > 0)
     fail(prover, rule, "no case expects 'undecided'");
   if (!seen[VERDICT_NOT_APPLICABLE] && conditional && !rule->decide_any)
     fail(prover, rule, "no case expects 'not applicable', though the rule has conditions");
 }
 
-static void prove_rule(struct prover *prover, const struct rule *rule)
+static void prove_rule(struct prover *prover, const struct packs *packs, const struct rule *rule)
 {
-  prover->tally.rules++;
   if (!rule->cases || rule->cases->kind != NODE_LIST || rule->cases->count == 0) {
     fail(prover, rule, "has no cases");
     return;
@@ -157,7 +158,7 @@ static void prove_rule(struct prover *prover, const struct rule *rule)
     fail(prover, rule, "has a case that cannot be read");
   for (size_t i = 0; i < count; i++) {
     struct arena *scratch = arena_new();
-    const char *why = case_run(&prover->reader, scratch, prover->packs, rule, &cases[i]);
+    const char *why = case_run(&prover->reader, scratch, packs, rule, &cases[i]);
     if (why)
       fail(prover, rule, arena_print(scratch, "case '%s': %s", cases[i].name, why));
     prover->tally.passed += why == NULL;
@@ -167,7 +168,99 @@ static void prove_rule(struct prover *prover, const struct rule *rule)
   prover->tally.cases += count;
   demand_kinds(prover, rule, cases, count);
   if (good == rule->cases->count)
-    prove_changes(prover, rule, cases, count);
+    prove_changes(prover, packs, rule, cases, count);
+}
+
+static struct node scalar(const char *text, struct place place)
+{
+  return (struct node){.kind = NODE_SCALAR, .text = slice_of(text), .place = place};
+}
+
+/* A rule as it would be written, that flags where the phase holds and measures for how long. */
+static const struct node *phase_as_rule(struct arena *arena, const struct packs *packs, const struct phase *phase)
+{
+  const char *caution = "";
+  for (size_t i = 0; i < packs->caution_count; i++)
+    caution = packs->cautions[i].defers ? packs->cautions[i].id : caution;
+  const char *id = arena_print(arena, "phase.%.*s", SLICE_ARG(phase->name));
+  const char *const texts[][2] = {{"rule", id},
+                                  {"title", phase->title},
+                                  {"topic", "phases"},
+                                  {"flag", "any(when)"},
+                                  {"measure", "duration(when)"},
+                                  {"say", phase->title},
+                                  {"why", phase->why},
+                                  {"do", "-"},
+                                  {"verify", "-"},
+                                  {"by_design", "-"},
+                                  {"basis", "-"}};
+  enum { TEXTS = sizeof texts / sizeof *texts };
+  struct node_pair *pairs = ARENA_ARRAY(arena, TEXTS + 3, struct node_pair), *last = pairs + TEXTS;
+  for (size_t i = 0; i < TEXTS; i++)
+    pairs[i] = (struct node_pair){scalar(texts[i][0], phase->place), scalar(texts[i][1], phase->place)};
+  struct node *cautions = ARENA_NEW(arena, struct node);
+  *cautions = scalar(caution, phase->place);
+  struct node_pair *let = ARENA_NEW(arena, struct node_pair),
+                   *levels = ARENA_ARRAY(arena, STAGE_COUNT, struct node_pair);
+  *let = (struct node_pair){scalar("when", phase->place), *node_get(phase->node, "when")};
+  for (int i = 0; i < STAGE_COUNT; i++)
+    levels[i] = (struct node_pair){scalar(stage_name((enum stage)i), phase->place), scalar("note", phase->place)};
+  struct node map = {.kind = NODE_MAP, .place = phase->place};
+  for (size_t i = 0; i < 3; i++)
+    last[i].value = map;
+  last[0].key = scalar("let", phase->place);
+  last[0].value.pairs = let;
+  last[0].value.count = 1;
+  last[1].key = scalar("severity", phase->place);
+  last[1].value.pairs = levels;
+  last[1].value.count = STAGE_COUNT;
+  last[2].key = scalar("cautions", phase->place);
+  last[2].value.kind = NODE_LIST;
+  last[2].value.items = cautions;
+  last[2].value.count = 1;
+  struct node *rule = ARENA_NEW(arena, struct node);
+  *rule = map;
+  rule->pairs = pairs;
+  rule->count = TEXTS + 3;
+  return rule;
+}
+
+static void prove_phase(struct prover *prover, const struct phase *phase)
+{
+  struct arena *arena = prover->reader.arena;
+  struct rule base = {.id = slice_of(arena_print(arena, "phase.%.*s", SLICE_ARG(phase->name))),
+                      .pack = phase->pack,
+                      .source = phase->source,
+                      .phase_count = 1};
+  struct change change = {.node = phase_as_rule(arena, prover->packs, phase)};
+  const struct rule *compiled;
+  const struct packs *packs = packs_changed(arena, prover->packs, &base, &change, &compiled);
+  prover->tally.phases++;
+  if (!packs) {
+    fail(prover, &base, "cannot be proved, since no caution defers");
+    return;
+  }
+  struct rule *rule = ARENA_NEW(arena, struct rule);
+  *rule = *compiled;
+  rule->cases = phase->cases;
+  rule->unchanged_by = phase->unchanged_by;
+  const struct rule **rules = ARENA_NEW(arena, const struct rule *);
+  *rules = rule;
+  struct packs *own = ARENA_NEW(arena, struct packs);
+  *own = *packs;
+  own->rules = rules;
+  prover->reader.phases = true;
+  prove_rule(prover, own, rule);
+  prover->reader.phases = false;
+}
+
+static bool is_extra(const struct library *library, const struct source *source)
+{
+  for (size_t i = 0; i < library->extra_count; i++) {
+    if (library->extras[i] == source)
+      return true;
+  }
+  return false;
 }
 
 int prove_command(struct arena *arena, struct sources *sources, const struct vocabulary *vocabulary,
@@ -176,23 +269,30 @@ int prove_command(struct arena *arena, struct sources *sources, const struct voc
   struct library library;
   if (!library_read(arena, sources, LIBRARY_WHOLE, packs, pack_count, &library, problems))
     return 2;
+  const struct names *names = phases_leave_out(arena, library.packs->names); /* a made log has a graph of its own */
   struct prover prover = {
-      .reader = {arena, sources, vocabulary, library.packs->names, NULL, problems}, .packs = library.packs, .out = out};
+      .reader = {.arena = arena, .sources = sources, .vocabulary = vocabulary, .names = names, .problems = problems},
+      .packs = library.packs,
+      .out = out};
   problems->of = PROBLEM_OF_PACK;
   for (size_t i = 0; i < library.packs->rule_count; i++) {
     const struct rule *rule = library.packs->rules[i];
-    bool own = pack_count == 0;
-    for (size_t k = 0; k < library.extra_count; k++)
-      own = own || rule->source == library.extras[k];
-    if (own)
-      prove_rule(&prover, rule);
+    if (pack_count > 0 && !is_extra(&library, rule->source))
+      continue;
+    prover.tally.rules++;
+    prove_rule(&prover, library.packs, rule);
+  }
+  for (size_t i = 0; i < library.packs->phase_count; i++) {
+    const struct phase *phase = &library.packs->phases[i];
+    if (pack_count == 0 || is_extra(&library, phase->source))
+      prove_phase(&prover, phase);
   }
   const struct tally *tally = &prover.tally;
-  fprintf(out, "%zu rules, %zu cases, %zu changes: %zu noticed, %zu cannot be noticed and say why\n", tally->rules,
-          tally->cases, tally->changes,
+  fprintf(out, "%zu rules, %zu phases, %zu cases, %zu changes: %zu noticed, %zu cannot be noticed and say why\n",
+          tally->rules, tally->phases, tally->cases, tally->changes,
           tally->passed > tally->cases ? tally->passed - tally->cases - tally->explained : 0, tally->explained);
   fprintf(out, "%zu passed, %zu failed\n", tally->passed, tally->failed);
   if (problems->count > 0)
     return 2;
-  return tally->failed > 0 || tally->rules == 0 ? 1 : 0;
+  return tally->failed > 0 || tally->rules + tally->phases == 0 ? 1 : 0;
 }

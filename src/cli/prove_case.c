@@ -165,18 +165,30 @@ static const char *text_of(struct case_reader *reader, const struct node *node, 
   return value && value->kind == NODE_SCALAR ? arena_text(reader->arena, value->text) : NULL;
 }
 
+/* How cases write a verdict; NULL: they do not. */
+static const char *word_of(const struct case_reader *reader, enum verdict verdict)
+{
+  static const char *const words[2][VERDICT_COUNT] = {
+      {[VERDICT_FLAGGED] = "flag",
+       [VERDICT_CLEAR] = "clear",
+       [VERDICT_UNDECIDED] = "undecided",
+       [VERDICT_NOT_APPLICABLE] = "not applicable"},
+      {[VERDICT_FLAGGED] = "holds", [VERDICT_CLEAR] = "absent", [VERDICT_UNDECIDED] = "undecided"}};
+  return words[reader->phases][verdict];
+}
+
 static bool read_expectations(struct case_reader *reader, const struct node *node, struct rule_case *out)
 {
-  static const char *const words[VERDICT_COUNT] = {[VERDICT_FLAGGED] = "flag",
-                                                   [VERDICT_CLEAR] = "clear",
-                                                   [VERDICT_UNDECIDED] = "undecided",
-                                                   [VERDICT_NOT_APPLICABLE] = "not applicable"};
   const char *expect = text_of(reader, node, "expect");
   int found = -1;
-  for (int i = 0; i < VERDICT_COUNT; i++)
-    found = expect && strcmp(expect, words[i]) == 0 ? i : found;
+  for (int i = 0; i < VERDICT_COUNT; i++) {
+    const char *word = word_of(reader, (enum verdict)i);
+    found = expect && word && strcmp(expect, word) == 0 ? i : found;
+  }
   if (found < 0)
-    return refuse(reader, node, "a case says 'expect: flag', 'clear', 'undecided' or 'not applicable'");
+    return refuse(reader, node,
+                  reader->phases ? "a case of a phase says 'expect: holds', 'absent' or 'undecided'"
+                                 : "a case says 'expect: flag', 'clear', 'undecided' or 'not applicable'");
   out->expect = (enum verdict)found;
   out->name = text_of(reader, node, "name");
   if (!out->name)
@@ -186,7 +198,7 @@ static bool read_expectations(struct case_reader *reader, const struct node *nod
   out->says = text_of(reader, node, "says");
   const struct node *stage = node_get(node, "stage"), *severity = node_get(node, "severity"),
                     *places = node_get(node, "places");
-  const struct node *measure = node_get(node, "measure");
+  const struct node *measure = node_get(node, reader->phases ? "time" : "measure");
   out->stage = STAGE_DELIVERY;
   if (stage && !stage_find(stage->text, &out->stage))
     return refuse(reader, stage, "a stage is look, dyno or delivery");
@@ -202,16 +214,18 @@ static bool read_expectations(struct case_reader *reader, const struct node *nod
 
 bool case_read(struct case_reader *reader, const struct node *node, struct rule_case *out)
 {
-  static const char *const keys[] = {"name",    "expect", "tune",     "before",  "job",     "log", "stage",
-                                     "measure", "places", "severity", "missing", "subject", "says"};
+  static const char *const keys[2][14] = {{"name", "expect", "tune", "before", "job", "log", "stage", "measure",
+                                           "places", "severity", "missing", "subject", "says", NULL},
+                                          {"name", "expect", "tune", "job", "log", "time", "missing", NULL}};
+  const char *const *own = keys[reader->phases];
   *out = (struct rule_case){0};
   if (node->kind != NODE_MAP)
     return refuse(reader, node, "a case is a map");
   for (size_t i = 0; i < node->count; i++) {
     size_t k = 0;
-    while (k < sizeof keys / sizeof *keys && !slice_is(node->pairs[i].key.text, keys[k]))
+    while (own[k] && !slice_is(node->pairs[i].key.text, own[k]))
       k++;
-    if (k == sizeof keys / sizeof *keys)
+    if (!own[k])
       return refuse(reader, &node->pairs[i].key, "this is not a key of a case");
   }
   return read_expectations(reader, node, out) && read_inputs(reader, node, out);
@@ -277,8 +291,9 @@ const char *case_run(const struct case_reader *reader, struct arena *arena, cons
       more = outcome->undecided[0].missing[0];
     else if (verdict == VERDICT_NOT_APPLICABLE)
       more = outcome->not_applicable[0].why;
-    return arena_print(arena, "comes out as %s, not %s%s%s", verdict_name(verdict), verdict_name(one->expect),
-                       more[0] ? ": " : "", more);
+    const char *seen = reader->phases ? word_of(reader, verdict) : verdict_name(verdict);
+    const char *wanted = reader->phases ? word_of(reader, one->expect) : verdict_name(one->expect);
+    return arena_print(arena, "comes out as %s, not %s%s%s", seen, wanted, more[0] ? ": " : "", more);
   }
   if (verdict == VERDICT_UNDECIDED && one->missing && !names_missing(outcome, one->missing))
     return arena_print(arena, "it lacks %s, not '%s'",

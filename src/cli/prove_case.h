@@ -1,4 +1,4 @@
-/* A rule's cases: inputs out of YAML, run, compared with what is expected. Private to cli/. */
+/* Cases of rules and phases: inputs out of YAML, run, compared with what is expected. Private to cli/. */
 #ifndef KEYWAY_CLI_PROVE_CASE_H
 #define KEYWAY_CLI_PROVE_CASE_H
 
@@ -13,6 +13,7 @@ struct case_reader {
   const struct names *names;
   const struct source *source; /* the pack that holds the case */
   struct problems *problems;
+  bool phases; /* the cases are those of a phase: `holds` for flag, `absent` for clear, `time` for measure */
 };
 
 struct rule_case {

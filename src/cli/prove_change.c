@@ -271,12 +271,30 @@ static void condition_changes(struct changes *changes, const struct rule *rule, 
   }
 }
 
+/* `phases:`, a list of names or a map from names to times. */
+static void phase_changes(struct changes *changes, const struct rule *rule, const struct node *map, const char *prefix,
+                          const struct scope_chain *chain)
+{
+  const struct node *all = node_get(map, "phases");
+  for (size_t i = 0; all && i < all->count; i++) {
+    bool mapped = all->kind == NODE_MAP;
+    const struct node *name = mapped ? &all->pairs[i].key : &all->items[i];
+    const char *label = arena_print(changes->arena, "%sphases %.*s", prefix, SLICE_ARG(name->text));
+    if (mapped)
+      scalar_changes(changes, rule, &all->pairs[i].value, label, 0, chain);
+    struct node *less = without(changes->arena, all, i);
+    add(changes, (struct change){.text = arena_print(changes->arena, "%s dropped", label),
+                                 .node = copy_with(changes->arena, rule->node, all, less)});
+  }
+}
+
 /* The expressions that stand in one map: the rule itself, or one of its checks. */
 static void map_changes(struct changes *changes, const struct rule *rule, const struct node *map, const char *prefix,
                         const struct scope_chain *chain)
 {
   static const char *const keys[] = {"where", "flag", "subject"};
   condition_changes(changes, rule, map, "applies", prefix, chain);
+  phase_changes(changes, rule, map, prefix, chain);
   condition_changes(changes, rule, map, "needs", prefix, chain);
   const struct node *each = node_get(map, "each"), *severe = node_get(map, "severe");
   if (each) {
@@ -351,6 +369,14 @@ struct changes changes_of(struct arena *arena, const struct packs *packs, const 
     const struct scope_chain *inner = let_changes(&changes, rule, &checks->items[i], prefix, chain);
     map_changes(&changes, rule, &checks->items[i], prefix, inner);
   }
+  limit_changes(&changes, packs, rule);
+  return changes;
+}
+
+struct changes changes_of_phase(struct arena *arena, const struct packs *packs, const struct rule *rule)
+{
+  struct changes changes = {.arena = arena};
+  scalar_changes(&changes, rule, node_get(node_get(rule->node, "let"), "when"), "when", 0, NULL);
   limit_changes(&changes, packs, rule);
   return changes;
 }

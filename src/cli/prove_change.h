@@ -17,7 +17,9 @@ struct changes {
   size_t count, capacity;
 };
 
-/* Everything lives in `arena`. */
+/* Everything lives in `arena`. Those of a phase are the ones within the `let` called "when" of the rule that stands for
+ * it. */
 struct changes changes_of(struct arena *arena, const struct packs *packs, const struct rule *rule);
+struct changes changes_of_phase(struct arena *arena, const struct packs *packs, const struct rule *rule);
 
 #endif

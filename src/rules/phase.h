@@ -18,6 +18,9 @@ void phases_compile(struct rule_reader *reader, const struct names *names, struc
 /* Compiles the phases of compiled packs once more, into the reader's graph. */
 void phases_again(struct rule_reader *reader, const struct packs *packs);
 
+/* The names without phases, which belong to the graph that they were compiled into. */
+const struct names *phases_leave_out(struct arena *arena, const struct names *names);
+
 /* What `phases:` of a rule and of one of its checks demands, to be grown further. *good is cleared by a mistake. */
 struct condition *phase_conditions(struct rule_reader *reader, const struct node *const *maps, size_t map_count,
                                    const struct scope_chain *chain, size_t *count, size_t *capacity, bool *good);
