@@ -74,11 +74,22 @@ static struct result apply_series(struct evaluation *evaluation, const struct ex
   size_t count = run_rows(evaluation, expr->type.rows), last = expr->count - 1;
   struct vector x = run_vector(evaluation, &arguments[1], expr->args[1], expr->type.rows),
                 y = run_vector(evaluation, &arguments[last], expr->args[last], expr->type.rows);
-  double *at = ARENA_ARRAY(evaluation->arena, count, double);
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
-  for (size_t i = 0; i < count; i++)
+  result.largest = steepness_of(evaluation, value)->largest;
+  if (x.none || y.none) {
+    result.series = run_none(evaluation, count, false);
+    return result;
+  }
+  double *at = run_numbers(evaluation, count);
+  double *error = x.error || y.error ? run_numbers(evaluation, count) : NULL;
+  uint8_t *known = run_flags(evaluation, count);
+  for (size_t i = 0; i < count; i++) {
+    if (error)
+      error[i] = error_of(evaluation, value, x.error ? x.error[i] : arguments[1].error,
+                          y.error ? y.error[i] : arguments[last].error);
+    at[i] = 0;
     known[i] = run_known_at(&x, i) && run_known_at(&y, i) && apply_at(value, x.at[i], y.at[i], &at[i]);
-  result.series = (struct vector){count, at, NULL, known, NULL};
+  }
+  result.series = (struct vector){count, at, NULL, known, error, false};
   return result;
 }
 

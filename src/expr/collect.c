@@ -1,7 +1,7 @@
 /* Collections for `each`: every item carries its fields and the place and axis values that make it evidence. Reading
  * order: item_at, then one function a collection. */
 #include "expr/builtin.h"
-#include "expr/run.h"
+#include "expr/sweep.h"
 
 #include <float.h>
 #include <math.h>
@@ -423,48 +423,23 @@ struct result run_records(struct evaluation *evaluation, const struct expr *expr
   return collected(&collector);
 }
 
-static void span_item(struct collector *collector, const struct timebase *time, size_t from, size_t to)
+/* Each span that is long enough; only the first one can be shorter still: it might have been the end of one that began
+ * in rows not seen. */
+struct result spans_collect(struct evaluation *evaluation, struct gather *gather)
 {
   const struct unit *second = unit_find(slice_of("s"));
-  struct result *fields;
-  struct item *item = item_new(collector, PLACE_NONE, &fields);
-  fields[0] = run_number(time->at[from], RUN_TIME_SLACK, second);
-  fields[1] = run_number(time->at[to], RUN_TIME_SLACK, second);
-  fields[2] = run_number(time->at[to] - time->at[from], RUN_TIME_SLACK, second);
-  item->from_row = from;
-  item->to_row = to;
-}
-
-struct result builtin_spans(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
-  const struct timebase *time = run_time(evaluation);
-  const struct vector *series = &pair[0].series;
-  struct collector collector = collector_of(evaluation, call);
-  size_t known = 0;
-  for (size_t i = 0; i < series->count;) {
-    bool told = !series->known || series->known[i];
-    known += told;
-    if (!told || !series->on[i]) {
-      i++;
+  struct collector collector = collector_of(evaluation, gather->call);
+  for (size_t i = 0; i < gather->spans.count; i++) {
+    const struct span *span = &gather->spans.items[i];
+    struct result *fields;
+    if (span->end - span->start < gather->spans.least - RUN_TIME_SLACK)
       continue;
-    }
-    size_t last = i, k = i + 1;
-    for (; k < time->run[i] &&
-           time->at[k] - time->at[last] <= RUN_GAP_SECONDS + (k == last + 1 ? INFINITY : RUN_TIME_SLACK);
-         k++) {
-      if (series->known && !series->known[k])
-        continue;
-      if (!series->on[k])
-        break;
-      last = k;
-    }
-    if (time->at[last] - time->at[i] >= pair[1].number - RUN_TIME_SLACK)
-      span_item(&collector, time, i, last);
-    known += last - i;
-    i = last + 1;
+    struct item *item = item_new(&collector, PLACE_NONE, &fields);
+    fields[0] = run_number(span->start, RUN_TIME_SLACK, second);
+    fields[1] = run_number(span->end, RUN_TIME_SLACK, second);
+    fields[2] = run_number(span->end - span->start, RUN_TIME_SLACK, second);
+    item->from_row = span->from;
+    item->to_row = span->to;
   }
-  return known > 0 ? collected(&collector) : run_no_sample(evaluation, call);
+  return collected(&collector);
 }

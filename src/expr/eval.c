@@ -6,7 +6,7 @@
 #include "expr/eval.h"
 
 #include "expr/builtin.h"
-#include "expr/run.h"
+#include "expr/frame.h"
 
 #include <float.h>
 #include <math.h>
@@ -16,8 +16,17 @@ struct evaluation *evaluation_new(struct arena *arena, const struct graph *graph
   struct evaluation *evaluation = ARENA_NEW(arena, struct evaluation);
   evaluation->arena = arena;
   evaluation->inputs = inputs;
-  evaluation->memo = ARENA_ARRAY(arena, graph_distinct(graph) + 1, struct memo);
+  evaluation->slots = graph_distinct(graph);
+  evaluation->memo = ARENA_ARRAY(arena, evaluation->slots + 1, struct memo);
+  evaluation->told = ARENA_ARRAY(arena, evaluation->slots + 1, uint8_t);
+  evaluation->seen = ARENA_ARRAY(arena, evaluation->slots + 1, uint8_t);
+  evaluation->largest = ARENA_ARRAY(arena, evaluation->slots + 1, double);
   evaluation->epoch = 1;
+  evaluation->base = frame_open(evaluation);
+  evaluation->base->whole = evaluation->base->keeps = true;
+  evaluation->traits = frame_open(evaluation);
+  evaluation->traits->keeps = true;
+  evaluation->frame = evaluation->base;
   return evaluation;
 }
 
@@ -25,6 +34,9 @@ void evaluation_item(struct evaluation *evaluation, const struct item *item)
 {
   evaluation->item = item;
   evaluation->epoch++;
+  if (evaluation->item_frame)
+    frame_close(evaluation, evaluation->item_frame);
+  evaluation->item_frame = NULL;
 }
 
 const struct item *evaluation_current(const struct evaluation *evaluation)
@@ -99,23 +111,48 @@ static double reading_error(double base, const struct unit *unit)
   return 4 * DBL_EPSILON * (fabs(base) + (unit ? fabs(unit->offset) : 0));
 }
 
-static double series_error(const struct series *series)
+/* Largest size among the samples of a channel: its reader knows, else they are looked through once. */
+static double largest_of(struct evaluation *evaluation, const struct expr *expr, const struct series *series)
 {
-  double largest = 0;
-  for (size_t i = 0; i < series->count; i++) {
-    if ((!series->known || series->known[i]) && fabs(series->at[i]) > largest)
-      largest = fabs(series->at[i]);
+  double *largest = &evaluation->largest[expr->slot];
+  if (series->largest > 0 || *largest > 0)
+    return fmax(series->largest, *largest);
+  for (size_t i = 0; series->at && i < series->count; i++) {
+    if ((!series->known || series->known[i]) && fabs(series->at[i]) > *largest)
+      *largest = fabs(series->at[i]);
   }
-  return reading_error(largest, series->unit);
+  return *largest;
 }
 
-/* A channel that is a switch: on where its number is not 0. */
-static struct vector switch_vector(struct evaluation *evaluation, const struct series *series)
+static struct vector channel_rows(struct evaluation *evaluation, const struct series *series)
 {
-  uint8_t *on = ARENA_ARRAY(evaluation->arena, series->count, uint8_t);
-  for (size_t i = 0; i < series->count; i++)
-    on[i] = series->at[i] != 0;
-  return (struct vector){series->count, NULL, on, series->known, NULL};
+  struct rows rows = evaluation->rows;
+  size_t count = rows.to - rows.from;
+  if (series->at)
+    return (struct vector){
+        .count = count, .at = series->at + rows.from, .known = series->known ? series->known + rows.from : NULL};
+  double *at = run_numbers(evaluation, count);
+  uint8_t *known = run_flags(evaluation, count);
+  bool all = series_rows(series, rows.from, rows.to, at, known);
+  return (struct vector){.count = count, .at = at, .known = all ? NULL : known};
+}
+
+/* A channel that is a switch is on where its number is not 0. */
+static struct result from_channel(struct evaluation *evaluation, const struct expr *expr, const struct series *series)
+{
+  double largest = largest_of(evaluation, expr, series);
+  struct result result = {
+      .known = true, .unit = series->unit, .error = reading_error(largest, series->unit), .largest = largest};
+  run_has_log(evaluation);
+  result.series = channel_rows(evaluation, series);
+  if (expr->type.kind != TYPE_SWITCH)
+    return result;
+  uint8_t *on = run_flags(evaluation, result.series.count);
+  for (size_t i = 0; i < result.series.count; i++)
+    on[i] = result.series.at[i] != 0;
+  result.series.at = NULL;
+  result.series.on = on;
+  return result;
 }
 
 static struct result from_value(struct evaluation *evaluation, const struct expr *expr, const struct value *value)
@@ -129,15 +166,8 @@ static struct result from_value(struct evaluation *evaluation, const struct expr
   case VALUE_CHOICE:
   case VALUE_TEXT:
     return run_text(value->as.text);
-  case VALUE_SERIES: {
-    const struct series *series = &value->as.series;
-    struct result result = {.known = true, .unit = series->unit, .error = series_error(series)};
-    if (expr->type.kind == TYPE_SWITCH)
-      result.series = switch_vector(evaluation, series);
-    else
-      result.series = (struct vector){series->count, series->at, NULL, series->known, NULL};
-    return result;
-  }
+  case VALUE_SERIES:
+    return from_channel(evaluation, expr, &value->as.series);
   case VALUE_RECORDS:
     return run_records(evaluation, expr, value);
   case VALUE_LIST:
@@ -155,17 +185,17 @@ static struct result from_column(struct evaluation *evaluation, const struct exp
   const struct records *records = &value->as.records;
   double *at = ARENA_ARRAY(evaluation->arena, records->count, double);
   uint8_t *known = ARENA_ARRAY(evaluation->arena, records->count, uint8_t);
-  struct series series = {
-      .count = records->count, .at = at, .known = known, .unit = records->fields[expr->name->field].unit};
+  struct result result = {.known = true, .unit = records->fields[expr->name->field].unit};
   for (size_t i = 0; i < records->count; i++) {
     const struct record *record = &records->items[i];
     known[i] = record->has[expr->name->field];
     at[i] = known[i] ? record->fields[expr->name->field].value : 0;
+    result.largest = fmax(result.largest, fabs(at[i]));
     if (known[i] && i == 0)
-      series.unit = record->fields[expr->name->field].unit;
+      result.unit = record->fields[expr->name->field].unit;
   }
-  struct result result = {.known = true, .unit = series.unit, .error = series_error(&series)};
-  result.series = (struct vector){records->count, at, NULL, known, NULL};
+  result.error = reading_error(result.largest, result.unit);
+  result.series = (struct vector){.count = records->count, .at = at, .known = known};
   return result;
 }
 
@@ -204,7 +234,7 @@ static struct result from_field(struct evaluation *evaluation, const struct expr
   return item.known ? item.item->fields[expr->field] : item;
 }
 
-static struct result compute(struct evaluation *evaluation, const struct expr *expr)
+static struct result operate(struct evaluation *evaluation, const struct expr *expr)
 {
   switch (expr->op) {
   case EXPR_NUMBER:
@@ -256,12 +286,6 @@ static struct result compute(struct evaluation *evaluation, const struct expr *e
   return run_unknown(evaluation, "nothing");
 }
 
-static bool is_computed(const struct evaluation *evaluation, const struct expr *expr)
-{
-  uint64_t epoch = evaluation->memo[expr->slot].epoch;
-  return epoch != 0 && (!expr->local || epoch == evaluation->epoch);
-}
-
 /* Operators and functions that tell rows for want of an input from rows whose sample is missing; for all others a
  * series of conditions with some of the former is unknown. */
 static bool takes_part_known(const struct expr *expr)
@@ -272,16 +296,40 @@ static bool takes_part_known(const struct expr *expr)
          expr->builtin->evaluate == builtin_known || expr->builtin->evaluate == builtin_either;
 }
 
-static struct result compute_whole(struct evaluation *evaluation, const struct expr *expr)
+/* What an argument that was looked at is missing; NULL: nothing. */
+static const struct missing *missing_of(const struct evaluation *evaluation, const struct expr *arg)
 {
-  struct result result = compute(evaluation, expr);
+  if (run_is_over_log(arg)) {
+    const struct part *part = &evaluation->frame->parts[arg->slot];
+    if (!frame_has(evaluation, arg)) /* left out, since no row of it would count */
+      part = &evaluation->traits->parts[arg->slot];
+    bool computed = part->stamp != 0 && (!arg->local || part->epoch == evaluation->epoch);
+    return computed ? part->result.missing : NULL;
+  }
+  const struct memo *memo = &evaluation->memo[arg->slot];
+  bool computed = memo->epoch != 0 && (!arg->local || memo->epoch == evaluation->epoch);
+  return computed ? memo->result.missing : NULL;
+}
+
+/* Of an if() with a single condition, the side that does not count. */
+static bool is_not_taken(struct evaluation *evaluation, const struct expr *expr, size_t i)
+{
+  if (expr->op != EXPR_CALL || expr->builtin->evaluate != builtin_if || i == 0 || expr->args[0]->type.series)
+    return false;
+  struct result condition = evaluate(evaluation, expr->args[0]);
+  return condition.known && condition.on != (i == 1);
+}
+
+struct result eval_compute(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct result result = operate(evaluation, expr);
   if (takes_part_known(expr))
     return result;
   for (size_t i = 0; i < expr->count; i++) {
     const struct expr *arg = expr->args[i];
-    if (arg->type.kind != TYPE_SWITCH || !arg->type.series || !is_computed(evaluation, arg))
+    if (arg->type.kind != TYPE_SWITCH || !arg->type.series || is_not_taken(evaluation, expr, i))
       continue;
-    const struct missing *missing = evaluation->memo[arg->slot].result.missing;
+    const struct missing *missing = missing_of(evaluation, arg);
     if (missing && missing->count > 0)
       return (struct result){.missing = missing};
   }
@@ -290,12 +338,14 @@ static struct result compute_whole(struct evaluation *evaluation, const struct e
 
 struct result evaluate(struct evaluation *evaluation, const struct expr *expr)
 {
+  if (run_is_over_log(expr))
+    return evaluate_rows(evaluation, expr);
   struct memo *memo = &evaluation->memo[expr->slot];
-  if (is_computed(evaluation, expr)) {
+  if (memo->epoch != 0 && (!expr->local || memo->epoch == evaluation->epoch)) {
     evaluation->stats.reused++;
     return memo->result;
   }
-  struct result result = compute_whole(evaluation, expr);
+  struct result result = eval_compute(evaluation, expr);
   evaluation->stats.evaluated++;
   memo->result = result;
   memo->epoch = evaluation->epoch;

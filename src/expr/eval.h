@@ -1,5 +1,6 @@
-/* Evaluation of checked expressions over one subject. Included by expr/, rules/, audit/, cli/prove.c. One thread an
- * evaluation. Equal expressions are computed once; those that depend on the item of `each` once for each item. */
+/* Evaluation of checked expressions over one subject. Included by expr/, rules/, audit/, cli/prove.c. Called from one
+ * thread (it may use others itself). Equal expressions are computed once; those that depend on the item of `each` once
+ * for each item. */
 #ifndef KEYWAY_EXPR_EVAL_H
 #define KEYWAY_EXPR_EVAL_H
 
@@ -12,12 +13,13 @@ struct missing {
   const char *const *names; /* no repeats */
 };
 
-struct vector { /* one for each row of the log */
+struct vector { /* one for each row at hand */
   size_t count;
   const double *at;     /* numbers, base units; NULL for conditions */
   const uint8_t *on;    /* conditions; NULL for numbers */
   const uint8_t *known; /* NULL: all are */
   const double *error;  /* bound of each sample's rounding; NULL: the result's `error` holds for all */
+  bool none;            /* no row is known */
 };
 
 struct item;
@@ -33,7 +35,9 @@ struct result {
   const struct missing *missing; /* when not known; of a known series of conditions: for want of which some of its rows
                                     are unknown that would otherwise be decided */
   double number;                 /* base units */
-  double error;                  /* bound of the rounding so far, base units; also for a series, over all samples */
+  double error;                  /* bound of the rounding so far, base units; of a series: of every sample, unless it
+                                    has bounds of its own */
+  double largest;                /* of a series: bound of the size of its samples; infinite: not known */
   const struct unit *unit, *per; /* as the source wrote it: unit, or unit/per; NULL: none */
   bool on;
   struct slice text;
@@ -63,6 +67,9 @@ struct eval_inputs {
   const struct quantity *limits;                 /* by name index */
   const struct names *names;                     /* for messages and axis_steps() */
   struct slice stage;
+  double log_step;   /* median positive step of the log's time, s; 0: not known yet */
+  size_t block_rows; /* rows of the log that are computed at a time; 0: as is best. No result depends on it. */
+  size_t threads;    /* at most so many on a large log; 0, 1: one. No result depends on it. */
 };
 
 struct eval_stats {
@@ -73,6 +80,10 @@ struct evaluation *evaluation_new(struct arena *arena, const struct graph *graph
 
 /* The value; owned by the evaluation's arena. */
 struct result evaluate(struct evaluation *evaluation, const struct expr *expr);
+
+/* Computes beforehand, in as few passes over the log as can be, what these expressions take from it. No result depends
+ * on it. */
+void evaluation_prepare(struct evaluation *evaluation, const struct expr *const *exprs, size_t count);
 
 /* Makes `item` the one that `each` is at (NULL: none). */
 void evaluation_item(struct evaluation *evaluation, const struct item *item);

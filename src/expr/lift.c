@@ -1,7 +1,7 @@
 /* Functions that work sample by sample: series in, series out, or scalars, for those that also take them. Those that go
  * by time are in timeline.c and window.c. */
 #include "expr/builtin.h"
-#include "expr/run.h"
+#include "expr/frame.h"
 
 #include <float.h>
 #include <math.h>
@@ -15,12 +15,23 @@ static struct result map(struct evaluation *evaluation, const struct expr *call,
     inner.number = function(inner.number);
     return inner;
   }
-  double *at = ARENA_ARRAY(evaluation->arena, inner.series.count, double);
+  if (inner.series.none)
+    return inner;
+  double *at = run_numbers(evaluation, inner.series.count);
   for (size_t i = 0; i < inner.series.count; i++)
     at[i] = run_known_at(&inner.series, i) ? function(inner.series.at[i]) : 0;
   inner.series.at = at;
-  inner.series.error = function == fabs ? inner.series.error : NULL;
   return inner;
+}
+
+/* Bounds of their own for the samples of a series. */
+static double *errors_of(struct evaluation *evaluation, const struct result *result)
+{
+  const struct vector *series = &result->series;
+  double *errors = run_numbers(evaluation, series->count);
+  for (size_t i = 0; i < series->count; i++)
+    errors[i] = series->error ? series->error[i] : result->error;
+  return errors;
 }
 
 struct result builtin_abs(struct evaluation *evaluation, const struct expr *call)
@@ -41,15 +52,22 @@ struct result builtin_sqrt(struct evaluation *evaluation, const struct expr *cal
   struct result inner = evaluate(evaluation, call->args[0]);
   if (!call->type.series && inner.number < -inner.error)
     return run_unknown(evaluation, "a square root of something that is not below 0");
-  if (call->type.series) {
-    uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
-    for (size_t i = 0; i < result.series.count; i++)
-      known[i] = run_known_at(&result.series, i) && inner.series.at[i] >= -inner.error;
-    result.series.known = known;
-  }
   result.error = sqrt(inner.error); /* the worst case, at 0 */
   if (!call->type.series && result.number > 0)
     result.error = inner.error / result.number;
+  if (call->type.series) {
+    result.largest = sqrt(inner.largest);
+    double *errors = inner.series.error ? errors_of(evaluation, &inner) : NULL;
+    uint8_t *known = run_flags(evaluation, result.series.count);
+    for (size_t i = 0; i < result.series.count; i++) {
+      double error = errors ? errors[i] : inner.error;
+      known[i] = run_known_at(&result.series, i) && inner.series.at[i] >= -error;
+      if (errors)
+        errors[i] = sqrt(error);
+    }
+    result.series.known = known;
+    result.series.error = errors;
+  }
   if (!dimension_is_none(call->type.of.dimension))
     result.unit = NULL;
   result.per = NULL;
@@ -62,6 +80,7 @@ struct result builtin_sin(struct evaluation *evaluation, const struct expr *call
   result.unit = NULL;
   result.per = NULL;
   result.error += DBL_EPSILON;
+  result.largest = 1;
   return result;
 }
 
@@ -71,13 +90,22 @@ struct result builtin_exp(struct evaluation *evaluation, const struct expr *call
   struct result result = map(evaluation, call, exp);
   if (!result.known)
     return result;
-  double largest = fabs(result.number);
-  for (size_t i = 0; call->type.series && i < result.series.count; i++)
-    largest = fmax(largest, fabs(result.series.at[i]));
-  if (!isfinite(largest))
-    return run_unknown(evaluation, "an exponent that is not so large");
-  result.error = largest * (result.error + 4 * DBL_EPSILON);
   result.unit = result.per = NULL;
+  if (!call->type.series) {
+    if (!isfinite(result.number))
+      return run_unknown(evaluation, "an exponent that is not so large");
+    result.error = result.number * (result.error + 4 * DBL_EPSILON);
+    return result;
+  }
+  double *errors = errors_of(evaluation, &result);
+  uint8_t *known = run_flags(evaluation, result.series.count);
+  for (size_t i = 0; i < result.series.count; i++) {
+    known[i] = run_known_at(&result.series, i) && isfinite(result.series.at[i]);
+    errors[i] = known[i] ? result.series.at[i] * (errors[i] + 4 * DBL_EPSILON) : 0;
+  }
+  result.series.known = known;
+  result.series.error = errors;
+  result.largest = INFINITY;
   return result;
 }
 
@@ -89,15 +117,20 @@ struct result builtin_ln(struct evaluation *evaluation, const struct expr *call)
   if (!call->type.series && inner.number <= 0)
     return run_unknown(evaluation, "a logarithm of something above 0");
   struct result result = map(evaluation, call, log);
-  if (call->type.series) {
-    uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
-    for (size_t i = 0; i < result.series.count; i++)
-      known[i] = run_known_at(&inner.series, i) && inner.series.at[i] > 0;
-    result.series.known = known;
-  } else {
-    result.error = inner.error / inner.number + 4 * DBL_EPSILON * fabs(result.number);
-  }
   result.unit = result.per = NULL;
+  if (!call->type.series) {
+    result.error = inner.error / inner.number + 4 * DBL_EPSILON * fabs(result.number);
+    return result;
+  }
+  double *errors = errors_of(evaluation, &inner);
+  uint8_t *known = run_flags(evaluation, result.series.count);
+  for (size_t i = 0; i < result.series.count; i++) {
+    known[i] = run_known_at(&inner.series, i) && inner.series.at[i] > 0;
+    errors[i] = known[i] ? errors[i] / inner.series.at[i] + 4 * DBL_EPSILON * fabs(result.series.at[i]) : 0;
+  }
+  result.series.known = known;
+  result.series.error = errors;
+  result.largest = INFINITY;
   return result;
 }
 
@@ -118,16 +151,16 @@ struct result builtin_power(struct evaluation *evaluation, const struct expr *ca
     return result;
   }
   size_t count = pair[0].series.count;
-  double *at = ARENA_ARRAY(evaluation->arena, count, double);
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
-  double largest = 0;
+  double *at = run_numbers(evaluation, count), *errors = errors_of(evaluation, &pair[0]);
+  uint8_t *known = run_flags(evaluation, count);
   for (size_t i = 0; i < count; i++) {
-    at[i] = run_known_at(&pair[0].series, i) ? pow(pair[0].series.at[i], exponent) : 0;
+    double base = pair[0].series.at[i];
+    at[i] = run_known_at(&pair[0].series, i) ? pow(base, exponent) : 0;
     known[i] = run_known_at(&pair[0].series, i) && isfinite(at[i]);
-    largest = known[i] ? fmax(largest, fabs(at[i])) : largest;
+    errors[i] = known[i] ? fabs(at[i]) * 1e-13 + (base != 0 ? fabs(exponent * at[i] / base) * errors[i] : 0) : 0;
   }
-  result.series = (struct vector){count, at, NULL, known, NULL};
-  result.error = largest * 1e-12;
+  result.series = (struct vector){count, at, NULL, known, errors, false};
+  result.largest = INFINITY;
   return result;
 }
 
@@ -137,6 +170,33 @@ struct result builtin_absolute(struct evaluation *evaluation, const struct expr 
   struct result result = evaluate(evaluation, call->args[0]);
   result.unit = unit_find(slice_of("K"));
   return result;
+}
+
+/* Sample by sample; unknown where any of them is. */
+static struct result pick_rows(struct evaluation *evaluation, const struct expr *call, const struct result *results,
+                               bool largest)
+{
+  struct result best = results[0];
+  struct vector sofar = run_vector(evaluation, &best, call->args[0], call->type.rows);
+  best.largest = call->args[0]->type.series ? best.largest : fabs(best.number);
+  for (size_t k = 1; k < call->count; k++) {
+    struct vector other = run_vector(evaluation, &results[k], call->args[k], call->type.rows);
+    double *at = run_numbers(evaluation, sofar.count),
+           *error = sofar.error || other.error ? run_numbers(evaluation, sofar.count) : NULL;
+    uint8_t *known = run_flags(evaluation, sofar.count);
+    for (size_t i = 0; i < sofar.count; i++) {
+      bool newer = (other.at[i] > sofar.at[i]) == largest;
+      at[i] = newer ? other.at[i] : sofar.at[i];
+      known[i] = run_known_at(&sofar, i) && run_known_at(&other, i);
+      if (error)
+        error[i] = fmax(sofar.error ? sofar.error[i] : best.error, other.error ? other.error[i] : results[k].error);
+    }
+    sofar = (struct vector){sofar.count, at, NULL, known, error, false};
+    best.error = fmax(best.error, results[k].error);
+    best.largest = fmax(best.largest, call->args[k]->type.series ? results[k].largest : fabs(results[k].number));
+  }
+  best.series = sofar;
+  return best;
 }
 
 /* min or max of several values. */
@@ -150,48 +210,35 @@ static struct result pick(struct evaluation *evaluation, const struct expr *call
       return run_unknown_of(evaluation, results, call->count);
   }
   struct result best = results[0];
-  if (!call->type.series) {
-    for (size_t i = 1; i < call->count; i++) {
-      if (largest ? results[i].number > best.number : results[i].number < best.number)
-        best = results[i];
-    }
-    return best;
+  for (size_t i = 1; i < call->count && !call->type.series; i++) {
+    if (largest ? results[i].number > best.number : results[i].number < best.number)
+      best = results[i];
   }
-  struct vector sofar = run_vector(evaluation, &results[0], call->args[0], call->type.rows);
-  for (size_t k = 1; k < call->count; k++) {
-    struct vector other = run_vector(evaluation, &results[k], call->args[k], call->type.rows);
-    double *at = ARENA_ARRAY(evaluation->arena, sofar.count, double);
-    uint8_t *known = ARENA_ARRAY(evaluation->arena, sofar.count, uint8_t);
-    for (size_t i = 0; i < sofar.count; i++) {
-      at[i] = (other.at[i] > sofar.at[i]) == largest ? other.at[i] : sofar.at[i];
-      known[i] = run_known_at(&sofar, i) && run_known_at(&other, i);
-    }
-    sofar.at = at;
-    sofar.known = known;
-    sofar.error = NULL;
-    best.error = fmax(best.error, results[k].error);
-  }
-  best.series = sofar;
-  return best;
+  return !call->type.series ? best : pick_rows(evaluation, call, results, largest);
 }
 
-/* Values of a curve, table or list, as if they were samples. */
-static struct result as_samples(const struct result *whole)
+/* Of the values of a curve, table or list. */
+static struct result extreme_of(const struct result *whole, bool largest)
 {
   const struct value *value = whole->value;
-  struct vector series = {value->as.list.count, value->as.list.items, NULL, NULL, NULL};
+  const double *at = value->as.list.items;
+  size_t count = value->as.list.count;
   const struct unit *unit = value->as.list.unit;
   if (value->kind == VALUE_CURVE) {
-    series = (struct vector){value->as.curve.x.count, value->as.curve.value, NULL, NULL, NULL};
+    at = value->as.curve.value;
+    count = value->as.curve.x.count;
     unit = value->as.curve.unit;
   } else if (value->kind == VALUE_TABLE) {
-    series =
-        (struct vector){value->as.table.x.count * value->as.table.y.count, value->as.table.value, NULL, NULL, NULL};
+    at = value->as.table.value;
+    count = value->as.table.x.count * value->as.table.y.count;
     unit = value->as.table.unit;
   }
-  struct result result = {.known = true, .unit = unit, .series = series};
-  for (size_t i = 0; i < series.count; i++)
-    result.error = fmax(result.error, 4 * DBL_EPSILON * (fabs(series.at[i]) + (unit ? fabs(unit->offset) : 0)));
+  struct result result = {.known = count > 0, .unit = unit};
+  for (size_t i = 0; i < count; i++) {
+    result.error = fmax(result.error, 4 * DBL_EPSILON * (fabs(at[i]) + (unit ? fabs(unit->offset) : 0)));
+    if (i == 0 || (largest ? at[i] > result.number : at[i] < result.number))
+      result.number = at[i];
+  }
   return result;
 }
 
@@ -199,25 +246,13 @@ static struct result smallest_or_largest(struct evaluation *evaluation, const st
 {
   if (call->count > 1)
     return pick(evaluation, call, largest);
+  if (call->args[0]->type.series)
+    return run_reduce(evaluation, call);
   struct result inner = evaluate(evaluation, call->args[0]);
   if (!inner.known)
     return inner;
-  if (!call->args[0]->type.series)
-    inner = as_samples(&inner);
-  bool any = false;
-  double best = 0;
-  for (size_t i = 0; i < inner.series.count; i++) {
-    if (!run_known_at(&inner.series, i))
-      continue;
-    double value = inner.series.at[i];
-    if (!any || (largest ? value > best : value < best))
-      best = value;
-    any = true;
-  }
-  if (!any)
-    return run_no_sample(evaluation, call);
-  inner.number = best;
-  return inner;
+  struct result result = extreme_of(&inner, largest);
+  return result.known ? result : run_no_sample(evaluation, call);
 }
 
 struct result builtin_min(struct evaluation *evaluation, const struct expr *call)
@@ -229,6 +264,37 @@ struct result builtin_max(struct evaluation *evaluation, const struct expr *call
   return smallest_or_largest(evaluation, call, true);
 }
 
+static struct result if_rows(struct evaluation *evaluation, const struct expr *call, const struct result *condition)
+{
+  struct result sides[2] = {evaluate(evaluation, call->args[1]), evaluate(evaluation, call->args[2])};
+  if (!sides[0].known || !sides[1].known)
+    return run_unknown_of(evaluation, sides, 2);
+  struct result result = sides[0];
+  struct vector a = run_vector(evaluation, &sides[0], call->args[1], call->type.rows),
+                b = run_vector(evaluation, &sides[1], call->args[2], call->type.rows);
+  size_t count = condition->series.count;
+  double *at = a.at ? run_numbers(evaluation, count) : NULL,
+         *error = a.error || b.error ? run_numbers(evaluation, count) : NULL;
+  uint8_t *on = a.at ? NULL : run_flags(evaluation, count), *known = run_flags(evaluation, count);
+  for (size_t i = 0; i < count; i++) {
+    bool first = condition->series.on[i];
+    const struct vector *from = first ? &a : &b;
+    known[i] = run_known_at(&condition->series, i) && run_known_at(from, i);
+    if (at && from->at)
+      at[i] = from->at[i];
+    if (on && from->on)
+      on[i] = from->on[i];
+    if (error)
+      error[i] = from->error ? from->error[i] : sides[first ? 0 : 1].error;
+  }
+  result.series = (struct vector){count, at, on, known, error, false};
+  result.error = fmax(sides[0].error, sides[1].error);
+  result.largest = 0;
+  for (size_t k = 0; k < 2; k++)
+    result.largest = fmax(result.largest, call->args[k + 1]->type.series ? sides[k].largest : fabs(sides[k].number));
+  return result;
+}
+
 struct result builtin_if(struct evaluation *evaluation, const struct expr *call)
 {
   struct result condition = evaluate(evaluation, call->args[0]);
@@ -238,31 +304,13 @@ struct result builtin_if(struct evaluation *evaluation, const struct expr *call)
   if (!by_row) {
     const struct expr *taken = condition.on ? call->args[1] : call->args[2];
     struct result result = evaluate(evaluation, taken);
-    if (result.known && call->type.series)
+    if (result.known && call->type.series && !taken->type.series) {
+      result.largest = fabs(result.number);
       result.series = run_vector(evaluation, &result, taken, call->type.rows);
+    }
     return result;
   }
-  struct result sides[2] = {evaluate(evaluation, call->args[1]), evaluate(evaluation, call->args[2])};
-  if (!sides[0].known || !sides[1].known)
-    return run_unknown_of(evaluation, sides, 2);
-  struct result result = sides[0];
-  struct vector a = run_vector(evaluation, &sides[0], call->args[1], call->type.rows),
-                b = run_vector(evaluation, &sides[1], call->args[2], call->type.rows);
-  size_t count = condition.series.count;
-  double *at = a.at ? ARENA_ARRAY(evaluation->arena, count, double) : NULL;
-  uint8_t *on = a.at ? NULL : ARENA_ARRAY(evaluation->arena, count, uint8_t),
-          *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
-  for (size_t i = 0; i < count; i++) {
-    const struct vector *from = condition.series.on[i] ? &a : &b;
-    known[i] = run_known_at(&condition.series, i) && run_known_at(from, i);
-    if (at && from->at)
-      at[i] = from->at[i];
-    if (on && from->on)
-      on[i] = from->on[i];
-  }
-  result.series = (struct vector){count, at, on, known, NULL};
-  result.error = fmax(sides[0].error, sides[1].error);
-  return result;
+  return if_rows(evaluation, call, &condition);
 }
 
 struct result builtin_known(struct evaluation *evaluation, const struct expr *call)
@@ -271,11 +319,11 @@ struct result builtin_known(struct evaluation *evaluation, const struct expr *ca
   if (!call->type.series)
     return run_condition(inner.known);
   size_t count = run_rows(evaluation, call->type.rows);
-  uint8_t *on = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  uint8_t *on = run_flags(evaluation, count);
   for (size_t i = 0; i < count; i++)
     on[i] = inner.known && run_known_at(&inner.series, i);
   struct result result = {.known = true};
-  result.series = (struct vector){count, NULL, on, NULL, NULL};
+  result.series = (struct vector){.count = count, .on = on};
   return result;
 }
 
@@ -300,16 +348,42 @@ struct result builtin_contains(struct evaluation *evaluation, const struct expr 
   return run_condition(false);
 }
 
-/* where(s, c) keeps the samples where c is true; blank(c, s) those where it is not. */
+/* Is the condition true at some row at hand? */
+static bool holds_somewhere(const struct vector *condition)
+{
+  if (!condition->known)
+    return condition->count > 0 && memchr(condition->on, 1, condition->count) != NULL;
+  for (size_t i = 0; i < condition->count; i++) {
+    if (condition->known[i] && condition->on[i])
+      return true;
+  }
+  return false;
+}
+
+/* where(s, c) keeps the samples where c is true; blank(c, s) those where it is not. Where none is kept, the series is
+ * not computed: most conditions hold for a small part of a log. */
 static struct result mask(struct evaluation *evaluation, const struct expr *call, size_t mask_arg, bool keep)
 {
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
+  struct result pair[2];
+  pair[mask_arg] = evaluate(evaluation, call->args[mask_arg]);
+  struct vector condition = {0};
+  if (pair[mask_arg].known)
+    condition = run_vector(evaluation, &pair[mask_arg], call->args[mask_arg], call->type.rows);
+  bool none = pair[mask_arg].known && keep && !holds_somewhere(&condition);
+  const struct expr *kept = call->args[1 - mask_arg];
+  pair[1 - mask_arg] = none ? run_traits(evaluation, kept) : evaluate(evaluation, kept);
   if (!pair[0].known || !pair[1].known)
     return run_unknown_of(evaluation, pair, 2);
-  struct vector condition = run_vector(evaluation, &pair[mask_arg], call->args[mask_arg], call->type.rows);
   struct result result = pair[1 - mask_arg];
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
-  for (size_t i = 0; i < result.series.count; i++) {
+  size_t count = run_rows(evaluation, call->type.rows);
+  if (none || result.series.none) {
+    const double *error = result.series.error;
+    result.series = run_none(evaluation, count, kept->type.kind == TYPE_SWITCH);
+    result.series.error = error ? result.series.at : NULL;
+    return result;
+  }
+  uint8_t *known = run_flags(evaluation, count);
+  for (size_t i = 0; i < count; i++) {
     bool on = run_known_at(&condition, i) && condition.on[i];
     known[i] = run_known_at(&result.series, i) && on == keep;
   }

@@ -1,30 +1,13 @@
-/* Series to single values: statistics, quantiles, regressions, times. Sums are compensated (Neumaier) and variances
- * two-pass: log values such as 10000000.2 +- 0.1 leave nothing of a variance that is taken as a difference of squares.
- */
+/* Series to single values: statistics, quantiles, regressions, times. gather.c takes the samples, sweep.c goes through
+ * the log; here is what comes out. Sums are exact and round once (base/exact.h): log values such as 10000000.2 +- 0.1
+ * leave nothing of a variance that is taken as a difference of rounded squares. Reading order: run_reduce, the table at
+ * the end, then one function a row of it. */
 #include "base/limits.h"
 #include "expr/builtin.h"
-#include "expr/run.h"
+#include "expr/sweep.h"
 
 #include <float.h>
 #include <math.h>
-
-size_t run_samples(struct evaluation *evaluation, const struct vector *series, const struct vector *other, double **at,
-                   double **other_at)
-{
-  *at = ARENA_ARRAY(evaluation->arena, series->count + 1, double);
-  if (other)
-    *other_at = ARENA_ARRAY(evaluation->arena, series->count + 1, double);
-  size_t count = 0;
-  for (size_t i = 0; i < series->count; i++) {
-    if (!run_known_at(series, i) || (other && !run_known_at(other, i)))
-      continue;
-    (*at)[count] = series->at[i];
-    if (other)
-      (*other_at)[count] = other->at[i];
-    count++;
-  }
-  return count;
-}
 
 double run_select(double *at, size_t count, size_t k)
 {
@@ -57,295 +40,154 @@ double run_select(double *at, size_t count, size_t k)
   return at[k];
 }
 
-static double median_of(double *at, size_t count)
-{
-  double upper = run_select(at, count, count / 2);
-  if (count % 2 == 1)
-    return upper;
-  return (run_select(at, count, count / 2 - 1) + upper) / 2;
-}
-
-static double sum_of(const double *at, size_t count)
-{
-  double sum = 0, lost = 0;
-  for (size_t i = 0; i < count; i++) {
-    double next = sum + at[i];
-    lost += fabs(sum) >= fabs(at[i]) ? (sum - next) + at[i] : (at[i] - next) + sum;
-    sum = next;
-  }
-  return sum + lost;
-}
-
-static double mean_of(const double *at, size_t count)
-{
-  return sum_of(at, count) / (double)count;
-}
-
-/* Sum of (a - mean a)(b - mean b), corrected for what the rounded means leave. */
-static double scatter(const double *a, double a_mean, const double *b, double b_mean, size_t count)
-{
-  double sum = 0, lost = 0, a_rest = 0, b_rest = 0;
-  for (size_t i = 0; i < count; i++) {
-    double da = a[i] - a_mean, db = b[i] - b_mean, term = da * db, next = sum + term;
-    lost += fabs(sum) >= fabs(term) ? (sum - next) + term : (term - next) + sum;
-    sum = next;
-    a_rest += da;
-    b_rest += db;
-  }
-  return sum + lost - a_rest * b_rest / (double)count;
-}
-
-/* The known samples of a one-argument reduction; false: *result is what to return. */
-static bool gather(struct evaluation *evaluation, const struct expr *call, size_t least, double **at, size_t *count,
-                   struct result *result)
-{
-  *result = evaluate(evaluation, call->args[0]);
-  if (!result->known)
-    return false;
-  *count = run_samples(evaluation, &result->series, NULL, at, NULL);
-  if (*count >= least)
-    return true;
-  *result = run_no_sample(evaluation, call);
-  return false;
-}
-
 static struct result too_large(struct evaluation *evaluation)
 {
   return run_unknown(evaluation, "a result that is not too large for a number");
 }
 
-static struct result reduced(struct evaluation *evaluation, struct result series, double value)
+/* In the series' unit. */
+static struct result reduced(struct evaluation *evaluation, const struct gather *gather, double value)
 {
   if (!isfinite(value))
     return too_large(evaluation);
-  series.number = value;
-  series.error += fabs(value) * 4 * DBL_EPSILON;
-  return series;
+  struct result result = gather->result;
+  result.series = (struct vector){0};
+  result.largest = 0;
+  result.number = value;
+  result.error = fmax(result.error, gather->error) + fabs(value) * 4 * DBL_EPSILON;
+  return result;
 }
 
-struct result builtin_mean(struct evaluation *evaluation, const struct expr *call)
+static struct result mean(struct evaluation *evaluation, struct gather *gather)
 {
-  struct result result;
-  double *at;
-  size_t count;
-  if (!gather(evaluation, call, 1, &at, &count, &result))
+  struct exact count = {{0}, 0, false};
+  exact_add(&count, (double)gather->known);
+  return reduced(evaluation, gather, exact_divide(&gather->sums[SUM_Y], &count));
+}
+
+static struct result first(struct evaluation *evaluation, struct gather *gather)
+{
+  return reduced(evaluation, gather, gather->first);
+}
+static struct result last(struct evaluation *evaluation, struct gather *gather)
+{
+  return reduced(evaluation, gather, gather->last);
+}
+
+static struct result extreme(const struct gather *gather, double value)
+{
+  struct result result = gather->result;
+  result.series = (struct vector){0};
+  result.largest = 0;
+  result.number = value;
+  result.error = fmax(result.error, gather->error);
+  return result;
+}
+
+static struct result smallest(struct evaluation *evaluation, struct gather *gather)
+{
+  (void)evaluation;
+  return extreme(gather, gather->least);
+}
+static struct result largest(struct evaluation *evaluation, struct gather *gather)
+{
+  (void)evaluation;
+  return extreme(gather, gather->most);
+}
+
+/* Between samples: a difference, with the rounding of both. */
+static struct result spread(struct evaluation *evaluation, struct gather *gather, double value)
+{
+  struct result result = reduced(evaluation, gather, value);
+  if (!result.known)
     return result;
-  return reduced(evaluation, result, mean_of(at, count));
-}
-
-struct result builtin_median(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result result;
-  double *at;
-  size_t count;
-  if (!gather(evaluation, call, 1, &at, &count, &result))
-    return result;
-  return reduced(evaluation, result, median_of(at, count));
-}
-
-struct result builtin_first(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result result;
-  double *at;
-  size_t count;
-  if (!gather(evaluation, call, 1, &at, &count, &result))
-    return result;
-  return reduced(evaluation, result, at[0]);
-}
-
-struct result builtin_last(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result result;
-  double *at;
-  size_t count;
-  if (!gather(evaluation, call, 1, &at, &count, &result))
-    return result;
-  return reduced(evaluation, result, at[count - 1]);
-}
-
-static struct result spread(struct evaluation *evaluation, struct result result, const struct expr *call, double value)
-{
-  if (call->args[0]->type.of.sense == SENSE_POINT && result.unit)
+  if (gather->call->args[0]->type.of.sense == SENSE_POINT && result.unit)
     result.unit = unit_difference(result.unit);
-  result.error *= 2;
-  return reduced(evaluation, result, value);
+  result.error += fmax(gather->result.error, gather->error);
+  return result;
 }
 
-struct result builtin_sd(struct evaluation *evaluation, const struct expr *call)
+static struct result range(struct evaluation *evaluation, struct gather *gather)
 {
-  struct result result;
-  double *at;
-  size_t count;
-  if (!gather(evaluation, call, 2, &at, &count, &result))
-    return result;
-  double mean = mean_of(at, count);
-  return spread(evaluation, result, call, sqrt(fmax(scatter(at, mean, at, mean, count), 0) / (double)(count - 1)));
+  return spread(evaluation, gather, gather->most - gather->least);
 }
 
-struct result builtin_range(struct evaluation *evaluation, const struct expr *call)
+/* n times the sum of (a - mean a)(b - mean b). */
+static struct exact scatter(const struct gather *gather, enum gather_sum a, enum gather_sum b, enum gather_sum both)
 {
-  struct result result;
-  double *at;
-  size_t count;
-  if (!gather(evaluation, call, 1, &at, &count, &result))
-    return result;
-  double low = at[0], high = at[0];
-  for (size_t i = 1; i < count; i++) {
-    low = fmin(low, at[i]);
-    high = fmax(high, at[i]);
-  }
-  return spread(evaluation, result, call, high - low);
+  struct exact count = {{0}, 0, false}, out = {{0}, 0, false};
+  exact_add(&count, (double)gather->known);
+  exact_add_exact_product(&out, &count, &gather->sums[both], 1);
+  exact_add_exact_product(&out, &gather->sums[a], &gather->sums[b], -1);
+  return out;
 }
 
-struct result builtin_percentile(struct evaluation *evaluation, const struct expr *call)
+static struct result sd(struct evaluation *evaluation, struct gather *gather)
 {
-  struct result part = evaluate(evaluation, call->args[1]), result;
-  double *at;
-  size_t count;
-  if (!gather(evaluation, call, 1, &at, &count, &result))
-    return result;
-  if (!part.known)
-    return part;
-  if (part.number < 0 || part.number > 1)
-    return run_unknown(evaluation, "a percentage between 0 and 100");
-  double rank = part.number * (double)(count - 1);
+  double n = (double)gather->known;
+  struct exact squares = scatter(gather, SUM_Y, SUM_Y, SUM_YY), pairs = {{0}, 0, false};
+  exact_add_product(&pairs, n, n - 1);
+  return spread(evaluation, gather, sqrt(fmax(exact_divide(&squares, &pairs), 0)));
+}
+
+static double middle(struct gather *gather)
+{
+  size_t half = gather->known / 2;
+  double upper = tally_select(&gather->values, gather->arena, half);
+  if (gather->known % 2 == 1)
+    return upper;
+  return (tally_select(&gather->values, gather->arena, half - 1) + upper) / 2;
+}
+
+static struct result median(struct evaluation *evaluation, struct gather *gather)
+{
+  return reduced(evaluation, gather, middle(gather));
+}
+
+static struct result percentile(struct evaluation *evaluation, struct gather *gather)
+{
+  double rank = gather->part * (double)(gather->known - 1);
   size_t below = (size_t)floor(rank);
-  double low = run_select(at, count, below), high = below + 1 < count ? run_select(at, count, below + 1) : low;
-  return reduced(evaluation, result, low + (rank - (double)below) * (high - low));
+  double low = tally_select(&gather->values, gather->arena, below),
+         high = below + 1 < gather->known ? tally_select(&gather->values, gather->arena, below + 1) : low;
+  return reduced(evaluation, gather, low + (rank - (double)below) * (high - low));
 }
 
-struct result builtin_count(struct evaluation *evaluation, const struct expr *call)
+static struct result count(struct evaluation *evaluation, struct gather *gather)
 {
-  struct result inner = evaluate(evaluation, call->args[0]);
-  if (!inner.known)
-    return inner;
-  const struct type *type = &call->args[0]->type;
-  if (type->kind == TYPE_COLLECTION)
-    return run_number((double)inner.collection->count, 0, NULL);
-  if (type->kind == TYPE_NUMBERS)
-    return run_number((double)inner.value->as.list.count, 0, NULL);
-  size_t count = 0;
-  for (size_t i = 0; i < inner.series.count; i++)
-    count += run_known_at(&inner.series, i) && (!inner.series.on || inner.series.on[i]);
-  return run_number((double)count, 0, NULL);
+  (void)evaluation;
+  bool conditions = gather->call->args[0]->type.kind == TYPE_SWITCH;
+  return run_number((double)(conditions ? gather->on : gather->known), 0, NULL);
 }
 
-/* Over a series of conditions: how many known samples, how many of them true. */
-static struct result tally(struct evaluation *evaluation, const struct expr *call, size_t *known, size_t *on)
+static struct result any(struct evaluation *evaluation, struct gather *gather)
 {
-  struct result inner = evaluate(evaluation, call->args[0]);
-  *known = *on = 0;
-  for (size_t i = 0; inner.known && i < inner.series.count; i++) {
-    *known += run_known_at(&inner.series, i);
-    *on += run_known_at(&inner.series, i) && inner.series.on[i];
-  }
-  if (inner.known && *known == 0)
-    return run_no_sample(evaluation, call);
-  return inner;
+  (void)evaluation;
+  if (gather->result.missing && gather->on == 0)
+    return (struct result){.missing = gather->result.missing};
+  return run_condition(gather->on > 0);
 }
 
-struct result builtin_any(struct evaluation *evaluation, const struct expr *call)
+static struct result all(struct evaluation *evaluation, struct gather *gather)
 {
-  size_t known, on;
-  struct result inner = tally(evaluation, call, &known, &on);
-  if (!inner.known || (inner.missing && on == 0))
-    return (struct result){.missing = inner.missing};
-  return run_condition(on > 0);
+  (void)evaluation;
+  if (gather->result.missing && gather->on == gather->known)
+    return (struct result){.missing = gather->result.missing};
+  return run_condition(gather->on == gather->known);
 }
 
-struct result builtin_all(struct evaluation *evaluation, const struct expr *call)
+static struct result duration(struct evaluation *evaluation, struct gather *gather)
 {
-  size_t known, on;
-  struct result inner = tally(evaluation, call, &known, &on);
-  if (!inner.known || (inner.missing && on == known))
-    return (struct result){.missing = inner.missing};
-  return run_condition(on == known);
+  (void)evaluation;
+  return run_number(exact_round(gather->held), RUN_TIME_SLACK, unit_find(slice_of("s")));
 }
 
-/* Time for which the condition is true (`only_true`) or at least known; each sample stands until the next one. */
-static double time_of(const struct timebase *time, const struct vector *series, bool only_true)
+static struct result share(struct evaluation *evaluation, struct gather *gather)
 {
-  double sum = 0, lost = 0;
-  for (size_t i = 0; i + 1 < series->count; i++) {
-    if (time->run[i] == i + 1 || !run_known_at(series, i) || (only_true && !series->on[i]))
-      continue;
-    double step = time->at[i + 1] - time->at[i] - lost, next = sum + step;
-    lost = (next - sum) - step;
-    sum = next;
-  }
-  return sum;
-}
-
-struct result builtin_duration(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result inner = evaluate(evaluation, call->args[0]);
-  const struct timebase *time = run_time(evaluation);
-  if (!inner.known || !time)
-    return inner.known ? run_unknown(evaluation, "log.time") : inner;
-  return run_number(time_of(time, &inner.series, true), RUN_TIME_SLACK, unit_find(slice_of("s")));
-}
-
-struct result builtin_share(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result inner = evaluate(evaluation, call->args[0]);
-  const struct timebase *time = run_time(evaluation);
-  if (!inner.known || !time)
-    return inner.known ? run_unknown(evaluation, "log.time") : inner;
-  double known = time_of(time, &inner.series, false);
-  if (known <= 0)
-    return run_no_sample(evaluation, call);
-  return run_number(time_of(time, &inner.series, true) / known, 2 * RUN_TIME_SLACK / known, unit_find(slice_of("%")));
-}
-
-/* Pairs of known samples of y (args[0]) and x (args[1]). */
-struct fit {
-  size_t count;
-  double *y, *x;
-  double y_error, x_error; /* rounding of a sample */
-  double y_mean, x_mean, sxx, sxy, syy;
-};
-
-static bool gather_pairs(struct evaluation *evaluation, const struct expr *call, struct fit *fit, struct result *result)
-{
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  *result = pair[0];
-  if (!pair[0].known || !pair[1].known) {
-    *result = run_unknown_of(evaluation, pair, 2);
-    return false;
-  }
-  fit->y_error = pair[0].error;
-  fit->x_error = pair[1].error;
-  fit->count = run_samples(evaluation, &pair[0].series, &pair[1].series, &fit->y, &fit->x);
-  if (fit->count >= 2)
-    return true;
-  *result = run_no_sample(evaluation, call);
-  return false;
-}
-
-/* Samples that differ by no more than their rounding are at one place. */
-static bool is_spread(double scatter, size_t count, double error)
-{
-  return scatter > (double)count * error * error;
-}
-
-static bool least_squares(struct evaluation *evaluation, const struct expr *call, struct fit *fit,
-                          struct result *result)
-{
-  if (!gather_pairs(evaluation, call, fit, result))
-    return false;
-  fit->y_mean = mean_of(fit->y, fit->count);
-  fit->x_mean = mean_of(fit->x, fit->count);
-  fit->sxx = scatter(fit->x, fit->x_mean, fit->x, fit->x_mean, fit->count);
-  fit->sxy = scatter(fit->x, fit->x_mean, fit->y, fit->y_mean, fit->count);
-  fit->syy = scatter(fit->y, fit->y_mean, fit->y, fit->y_mean, fit->count);
-  if (!isfinite(fit->sxx) || !isfinite(fit->sxy) || !isfinite(fit->syy)) {
-    *result = too_large(evaluation);
-    return false;
-  }
-  if (is_spread(fit->sxx, fit->count, fit->x_error))
-    return true;
-  *result = run_unknown(evaluation, "samples at more than one value to fit a line through");
-  return false;
+  double judged = exact_round(gather->judged);
+  if (judged <= 0)
+    return run_no_sample(evaluation, gather->call);
+  return run_number(exact_divide(gather->held, gather->judged), 2 * RUN_TIME_SLACK / judged, unit_find(slice_of("%")));
 }
 
 const struct unit *run_slope_unit(struct evaluation *evaluation, const struct unit *y, const struct unit *x)
@@ -359,93 +201,363 @@ const struct unit *run_slope_unit(struct evaluation *evaluation, const struct un
   return unit && dimension_equal(unit->dimension, wanted) ? unit : NULL;
 }
 
-static struct result slope_result(struct evaluation *evaluation, const struct expr *call, double value, double error)
+static struct result slope_result(struct evaluation *evaluation, const struct gather *gather, double value,
+                                  double error)
 {
   if (!isfinite(value))
     return too_large(evaluation);
-  struct result y = evaluate(evaluation, call->args[0]), x = evaluate(evaluation, call->args[1]);
-  const struct unit *unit = y.per || x.per ? NULL : run_slope_unit(evaluation, y.unit, x.unit);
+  const struct result *y = &gather->result, *x = &gather->other;
+  const struct unit *unit = y->per || x->per ? NULL : run_slope_unit(evaluation, y->unit, x->unit);
   return run_number(value, error + fabs(value) * 1e-12, unit);
 }
 
-struct result builtin_slope(struct evaluation *evaluation, const struct expr *call)
+struct line {           /* least squares */
+  struct exact xx, xy;  /* n times the scatters */
+  double sxx, sxy, syy; /* scatters */
+  double y_error, x_error;
+};
+
+/* Samples that differ by no more than their rounding are at one place. */
+static bool is_spread(double scatter, size_t count, double error)
 {
-  struct fit fit;
+  return scatter > (double)count * error * error;
+}
+
+static bool least_squares(struct evaluation *evaluation, const struct gather *gather, struct line *line,
+                          struct result *result)
+{
+  double n = (double)gather->known;
+  struct exact yy = scatter(gather, SUM_Y, SUM_Y, SUM_YY);
+  line->xx = scatter(gather, SUM_X, SUM_X, SUM_XX);
+  line->xy = scatter(gather, SUM_X, SUM_Y, SUM_XY);
+  line->sxx = exact_round(&line->xx) / n;
+  line->sxy = exact_round(&line->xy) / n;
+  line->syy = exact_round(&yy) / n;
+  line->y_error = fmax(gather->result.error, gather->error);
+  line->x_error = fmax(gather->other.error, gather->other_error);
+  if (!isfinite(line->sxx) || !isfinite(line->sxy) || !isfinite(line->syy)) {
+    *result = too_large(evaluation);
+    return false;
+  }
+  if (is_spread(line->sxx, gather->known, line->x_error))
+    return true;
+  *result = run_unknown(evaluation, "samples at more than one value to fit a line through");
+  return false;
+}
+
+static struct result slope(struct evaluation *evaluation, struct gather *gather)
+{
+  struct line line;
   struct result result;
-  if (!least_squares(evaluation, call, &fit, &result))
+  if (!least_squares(evaluation, gather, &line, &result))
     return result;
   /* Each sample off by its rounding moves the slope by at most so much (Cauchy and Schwarz). */
-  double slope = fit.sxy / fit.sxx, reach = 2 * sqrt((double)fit.count / fit.sxx);
-  return slope_result(evaluation, call, slope, reach * (fit.y_error + fabs(slope) * fit.x_error));
+  double value = exact_divide(&line.xy, &line.xx), reach = 2 * sqrt((double)gather->known / line.sxx);
+  return slope_result(evaluation, gather, value, reach * (line.y_error + fabs(value) * line.x_error));
 }
 
-struct result builtin_intercept(struct evaluation *evaluation, const struct expr *call)
+/* (sum y sum xx - sum x sum xy) / n sxx */
+static struct result intercept(struct evaluation *evaluation, struct gather *gather)
 {
-  struct fit fit;
+  struct line line;
   struct result result;
-  if (!least_squares(evaluation, call, &fit, &result))
+  if (!least_squares(evaluation, gather, &line, &result))
     return result;
-  return reduced(evaluation, result, fit.y_mean - fit.sxy / fit.sxx * fit.x_mean);
+  struct exact above = {{0}, 0, false};
+  exact_add_exact_product(&above, &gather->sums[SUM_Y], &gather->sums[SUM_XX], 1);
+  exact_add_exact_product(&above, &gather->sums[SUM_X], &gather->sums[SUM_XY], -1);
+  return reduced(evaluation, gather, exact_divide(&above, &line.xx));
 }
 
-struct result builtin_correlation(struct evaluation *evaluation, const struct expr *call)
+static struct result correlation(struct evaluation *evaluation, struct gather *gather)
 {
-  struct fit fit;
+  struct line line;
   struct result result;
-  if (!least_squares(evaluation, call, &fit, &result))
+  if (!least_squares(evaluation, gather, &line, &result))
     return result;
-  if (!is_spread(fit.syy, fit.count, fit.y_error))
+  if (!is_spread(line.syy, gather->known, line.y_error))
     return run_unknown(evaluation, "samples at more than one value to correlate");
-  double value = fit.sxy / sqrt(fit.sxx * fit.syy);
+  double value = line.sxy / sqrt(line.sxx) / sqrt(line.syy);
   return run_number(fmax(-1, fmin(1, value)), 1e-12, NULL);
 }
 
+static double median_of(double *at, size_t count)
+{
+  double upper = run_select(at, count, count / 2);
+  if (count % 2 == 1)
+    return upper;
+  return (run_select(at, count, count / 2 - 1) + upper) / 2;
+}
+
+struct robust {
+  double *y, *x;
+  size_t count;
+  double slope;
+};
+
 /* Theil-Sen over all pairs of at most LIMIT_ROBUST_SAMPLES samples, taken evenly. */
-static bool theil_sen(struct evaluation *evaluation, const struct expr *call, struct fit *fit, double *slope,
+static bool theil_sen(struct evaluation *evaluation, const struct gather *gather, struct robust *robust,
                       struct result *result)
 {
-  if (!gather_pairs(evaluation, call, fit, result))
-    return false;
-  if (fit->count > LIMIT_ROBUST_SAMPLES) {
-    for (size_t i = 0; i < LIMIT_ROBUST_SAMPLES; i++) {
-      size_t from = i * fit->count / LIMIT_ROBUST_SAMPLES;
-      fit->x[i] = fit->x[from];
-      fit->y[i] = fit->y[from];
-    }
-    fit->count = LIMIT_ROBUST_SAMPLES;
+  const struct pairs *pairs = &gather->pairs;
+  size_t n = pairs->count < LIMIT_ROBUST_SAMPLES ? pairs->count : LIMIT_ROBUST_SAMPLES, count = 0;
+  double *slopes = ARENA_ARRAY(evaluation->arena, n * n / 2 + 1, double);
+  double x_error = fmax(gather->other.error, gather->other_error);
+  *robust = (struct robust){ARENA_ARRAY(evaluation->arena, n + 1, double),
+                            ARENA_ARRAY(evaluation->arena, n + 1, double), n, 0};
+  for (size_t i = 0; i < n; i++) {
+    robust->y[i] = pairs->items[i * pairs->count / n].y;
+    robust->x[i] = pairs->items[i * pairs->count / n].x;
   }
-  double *slopes = ARENA_ARRAY(evaluation->arena, fit->count * (fit->count - 1) / 2, double);
-  size_t count = 0;
-  for (size_t i = 0; i < fit->count; i++) {
-    for (size_t k = i + 1; k < fit->count; k++) {
-      if (fabs(fit->x[k] - fit->x[i]) > fit->x_error)
-        slopes[count++] = (fit->y[k] - fit->y[i]) / (fit->x[k] - fit->x[i]);
+  for (size_t i = 0; i < n; i++) {
+    for (size_t k = i + 1; k < n; k++) {
+      if (fabs(robust->x[k] - robust->x[i]) > x_error)
+        slopes[count++] = (robust->y[k] - robust->y[i]) / (robust->x[k] - robust->x[i]);
     }
   }
   if (count == 0) {
     *result = run_unknown(evaluation, "samples at more than one value to fit a line through");
     return false;
   }
-  *slope = median_of(slopes, count);
+  robust->slope = median_of(slopes, count);
   return true;
 }
 
-struct result builtin_robust_slope(struct evaluation *evaluation, const struct expr *call)
+static struct result robust_slope(struct evaluation *evaluation, struct gather *gather)
 {
-  struct fit fit;
+  struct robust robust;
   struct result result;
-  double slope;
-  if (!theil_sen(evaluation, call, &fit, &slope, &result))
+  if (!theil_sen(evaluation, gather, &robust, &result))
     return result;
-  return slope_result(evaluation, call, slope, 0);
+  return slope_result(evaluation, gather, robust.slope, 0);
 }
 
+static struct result robust_intercept(struct evaluation *evaluation, struct gather *gather)
+{
+  struct robust robust;
+  struct result result;
+  if (!theil_sen(evaluation, gather, &robust, &result))
+    return result;
+  return reduced(evaluation, gather,
+                 median_of(robust.y, robust.count) - robust.slope * median_of(robust.x, robust.count));
+}
+
+struct reducer {
+  struct result (*evaluate)(struct evaluation *evaluation, const struct expr *call);
+  int wanted;
+  size_t series; /* arguments */
+  size_t least;  /* known samples; fewer: unknown */
+  struct result (*finish)(struct evaluation *evaluation, struct gather *gather);
+};
+
+static const struct reducer reducers[] = {
+    {builtin_mean, GATHER_SUMS, 1, 1, mean},
+    {builtin_median, GATHER_VALUES, 1, 1, median},
+    {builtin_first, GATHER_ENDS, 1, 1, first},
+    {builtin_last, GATHER_ENDS, 1, 1, last},
+    {builtin_sd, GATHER_SUMS | GATHER_SQUARES, 1, 2, sd},
+    {builtin_range, GATHER_EXTREMES, 1, 1, range},
+    {builtin_min, GATHER_EXTREMES, 1, 1, smallest},
+    {builtin_max, GATHER_EXTREMES, 1, 1, largest},
+    {builtin_percentile, GATHER_VALUES, 1, 1, percentile},
+    {builtin_count, 0, 1, 0, count},
+    {builtin_any, 0, 1, 1, any},
+    {builtin_all, 0, 1, 1, all},
+    {builtin_duration, GATHER_TIMES, 1, 0, duration},
+    {builtin_share, GATHER_TIMES, 1, 0, share},
+    {builtin_slope, GATHER_SUMS | GATHER_SQUARES, 2, 2, slope},
+    {builtin_intercept, GATHER_SUMS | GATHER_SQUARES, 2, 2, intercept},
+    {builtin_correlation, GATHER_SUMS | GATHER_SQUARES, 2, 2, correlation},
+    {builtin_robust_slope, GATHER_PAIRS, 2, 2, robust_slope},
+    {builtin_robust_intercept, GATHER_PAIRS, 2, 2, robust_intercept},
+    {builtin_spans, GATHER_SPANS, 1, 1, spans_collect},
+};
+
+static const struct reducer *reducer_of(const struct expr *expr)
+{
+  if (expr->op != EXPR_CALL || expr->count == 0 || !expr->args[0]->type.series || expr->type.series)
+    return NULL;
+  for (size_t i = 0; i < sizeof reducers / sizeof *reducers; i++) {
+    if (reducers[i].evaluate == expr->builtin->evaluate)
+      return &reducers[i];
+  }
+  return NULL;
+}
+
+bool reduce_is(const struct expr *expr)
+{
+  return reducer_of(expr) != NULL;
+}
+
+bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool at_hand, struct gather *gather)
+{
+  const struct reducer *reducer = reducer_of(call);
+  *gather = (struct gather){.call = call, .wanted = reducer->wanted, .done = true};
+  struct result args[2] = {{0}};
+  for (size_t i = 0; i < call->count && i < 2; i++)
+    args[i] =
+        i < reducer->series && !at_hand ? run_traits(evaluation, call->args[i]) : evaluate(evaluation, call->args[i]);
+  gather->result = args[0];
+  if (call->count == 2 && (!args[0].known || !args[1].known)) {
+    gather->result = run_unknown_of(evaluation, args, 2);
+    return false;
+  }
+  if (!args[0].known)
+    return false;
+  gather->other = args[1];
+  gather->part = args[1].number;
+  gather->spans.least = args[1].number;
+  bool in_part = reducer->evaluate != builtin_percentile || (gather->part >= 0 && gather->part <= 1);
+  if (!in_part)
+    gather->result = run_unknown(evaluation, "a percentage between 0 and 100");
+  else if (reducer->wanted & GATHER_TIMES && !run_has_log(evaluation))
+    gather->result = run_unknown(evaluation, "log.time");
+  else
+    gather->done = false;
+  gather_init(gather, evaluation->arena);
+  return !gather->done;
+}
+
+struct result reduce_finish(struct evaluation *evaluation, struct gather *gather)
+{
+  const struct reducer *reducer = reducer_of(gather->call);
+  if (gather->done)
+    return gather->result;
+  if (gather->known < reducer->least)
+    return run_no_sample(evaluation, gather->call);
+  return reducer->finish(evaluation, gather);
+}
+
+void reduce_take(struct evaluation *evaluation, struct gather *gather)
+{
+  const struct reducer *reducer = reducer_of(gather->call);
+  const struct expr *const *args = (const struct expr *const *)gather->call->args;
+  struct result series = evaluate(evaluation, args[0]), other = {0};
+  if (!series.known)
+    return;
+  bool in_time = (reducer->wanted & (GATHER_TIMES | GATHER_SPANS)) != 0;
+  if (reducer->series == 2)
+    other = series.series.none ? run_traits(evaluation, args[1]) : evaluate(evaluation, args[1]);
+  if (reducer->series == 2 && (series.series.none || !other.known))
+    return;
+  struct stretch stretch = {.rows = evaluation->rows, .series = &series.series};
+  if (reducer->series == 2)
+    stretch.other = &other.series;
+  if (in_time) {
+    struct rows rows = evaluation->rows;
+    evaluation->rows.to += rows.to < evaluation->row_count;
+    stretch.time = run_time(evaluation);
+    evaluation->rows = rows;
+  }
+  gather_take(gather, &stretch);
+}
+
+struct result run_reduce(struct evaluation *evaluation, const struct expr *call)
+{
+  struct gather gather;
+  if (!run_is_over_log(call->args[0])) {
+    if (reduce_begin(evaluation, call, true, &gather))
+      reduce_take(evaluation, &gather);
+    return reduce_finish(evaluation, &gather);
+  }
+  if (!run_has_log(evaluation)) {
+    reduce_begin(evaluation, call, true, &gather);
+    return reduce_finish(evaluation, &gather);
+  }
+  return sweep_one(evaluation, call);
+}
+
+struct result builtin_mean(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_median(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_first(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_last(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_sd(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_range(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_percentile(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_any(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_all(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_duration(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_share(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_slope(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_intercept(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_correlation(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_robust_slope(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
 struct result builtin_robust_intercept(struct evaluation *evaluation, const struct expr *call)
 {
-  struct fit fit;
-  struct result result;
-  double slope;
-  if (!theil_sen(evaluation, call, &fit, &slope, &result))
+  return run_reduce(evaluation, call);
+}
+struct result builtin_spans(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+
+struct result builtin_count(struct evaluation *evaluation, const struct expr *call)
+{
+  const struct type *type = &call->args[0]->type;
+  if (type->series)
+    return run_reduce(evaluation, call);
+  struct result inner = evaluate(evaluation, call->args[0]);
+  if (!inner.known)
+    return inner;
+  if (type->kind == TYPE_COLLECTION)
+    return run_number((double)inner.collection->count, 0, NULL);
+  return run_number((double)inner.value->as.list.count, 0, NULL);
+}
+
+/* The first place in the log at that time where the series can be told. */
+struct result builtin_at(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result pair[2] = {run_traits(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
+  if (!pair[0].known || !pair[1].known)
+    return run_unknown_of(evaluation, pair, 2);
+  struct result result = pair[0];
+  result.series = (struct vector){0};
+  if (run_has_log(evaluation) && sweep_at(evaluation, call->args[0], pair[1].number, &result.number))
     return result;
-  return reduced(evaluation, result, median_of(fit.y, fit.count) - slope * median_of(fit.x, fit.count));
+  return run_no_sample(evaluation, call);
 }

@@ -10,11 +10,43 @@ struct memo {
   uint64_t epoch; /* 0: not computed */
 };
 
-struct timebase { /* of the log; made when first asked for */
+struct rows { /* of the log: from .. to - 1 */
+  size_t from, to;
+};
+
+struct timebase { /* of a stretch of the log; rows count from its first one */
   size_t count;
   const double *at;      /* seconds */
   const size_t *segment; /* first row of the unbroken stretch that a row is in: ends at gaps and where time runs back */
   const size_t *run;     /* one past the last row of it */
+};
+
+struct part { /* of a series: what was computed of it last */
+  struct result result;
+  struct rows rows;
+  uint64_t stamp, epoch;
+};
+
+enum { FRAME_TIMES = 16 };
+
+struct frame_time {
+  struct rows rows;
+  uint64_t stamp;
+  struct timebase time;
+};
+
+/* Where series are computed: for some rows of the log at a time, so that memory does not grow with the log. */
+struct frame {
+  struct part *parts; /* one a slot */
+  uint64_t stamp;     /* of the rows at hand: parts of other stamps count as not computed */
+  bool whole;         /* the whole log at once */
+  bool keeps;         /* for good: memory comes from the evaluation's arena */
+  struct chunk *chunks, *chunk;
+  struct frame_time times[FRAME_TIMES];
+  size_t times_next;
+  const double *zeros;
+  size_t zero_count;
+  struct frame *next; /* of those that are free */
 };
 
 /* How far the value of a curve or table may be off, by its numbers; a rule may ask for it at each of 65 000 cells. */
@@ -29,15 +61,31 @@ struct steepness {
 struct evaluation {
   struct arena *arena;
   const struct eval_inputs *inputs;
-  struct memo *memo; /* one a slot */
+  size_t slots;
+  struct memo *memo; /* one a slot: what is no series over the log */
   uint64_t epoch;    /* of the item at hand */
   const struct item *item;
-  struct timebase *timebase;
+  size_t row_count; /* of the log */
+  double gap;       /* a longer step of the log's time ends a stretch, s */
   bool time_tried;
+  const struct series *time; /* NULL: no log */
+  struct rows rows;          /* at hand */
+  struct frame *frame, *base, *traits, *free_frames;
+  struct frame *item_frame; /* of the item at hand, while its rows stay the same */
+  struct rows item_rows;
+  uint64_t stamps;
+  uint8_t *told;   /* one a slot: enum told */
+  uint8_t *seen;   /* one a slot, for the count of what was evaluated */
+  double *largest; /* one a slot: of channels whose reader did not tell */
   struct steepness steepness[RUN_STEEPNESS];
   size_t steepness_next;
   struct eval_stats stats;
 };
+
+/* Rows of a block, unless the caller says otherwise: series of so many rows stay in the processor's cache. */
+#define RUN_BLOCK_ROWS 4096
+/* A log of up to so many blocks is computed at once. */
+#define RUN_WHOLE_BLOCKS 4
 
 /* A stretch of the log without a known sample, or a step of its time, longer than this (and than five usual steps) is a
  * gap. */
@@ -60,19 +108,46 @@ struct result run_number(double value, double error, const struct unit *unit);
 struct result run_condition(bool on);
 struct result run_text(struct slice text);
 
-/* How many rows a series has: `rows` as in struct type. */
+/* How many rows a series has: of the log those at hand, else the records of the reading (`rows` as in struct type). */
 size_t run_rows(struct evaluation *evaluation, size_t rows);
+
+/* Memory for as long as the rows at hand last. Numbers come as they are, flags all 0. */
+double *run_numbers(struct evaluation *evaluation, size_t count);
+uint8_t *run_flags(struct evaluation *evaluation, size_t count);
+size_t *run_indexes(struct evaluation *evaluation, size_t count);
 
 /* A known result as a series: scalars are repeated over the rows. */
 struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr,
                          size_t rows);
 
-/* The log's time, NULL when there is no log. */
+/* A series of which no row is known. */
+struct vector run_none(struct evaluation *evaluation, size_t count, bool conditions);
+
+/* Is there a log, and with it time; looks only once. */
+bool run_has_log(struct evaluation *evaluation);
+
+/* Time of the rows at hand; NULL when there is no log. */
 const struct timebase *run_time(struct evaluation *evaluation);
 
-/* Rows i for which the series has a usable number: into newly made arrays; returns how many. `other` may be NULL. */
-size_t run_samples(struct evaluation *evaluation, const struct vector *series, const struct vector *other, double **at,
-                   double **other_at);
+/* A series over the rows of the log. */
+static inline bool run_is_over_log(const struct expr *expr)
+{
+  return expr->type.series && expr->type.rows == 0;
+}
+
+/* What holds for all rows of a series, without computing any of them: is it known, in which unit, with which error. */
+struct result run_traits(struct evaluation *evaluation, const struct expr *expr);
+
+/* Do some rows of a series of conditions (a join of conditions of which some are unknown for want of an input) have an
+ * answer, or all? Looks through the whole log. */
+enum told { TOLD_UNSEEN, TOLD_NONE, TOLD_SOME, TOLD_ALL };
+enum told run_told(struct evaluation *evaluation, const struct expr *expr);
+
+/* The value of a function that makes a single value or a collection of series: reduce.c. */
+struct result run_reduce(struct evaluation *evaluation, const struct expr *call);
+
+/* A part of a result's rows. */
+struct result run_cut(struct result result, size_t from, size_t count);
 
 /* The unit of a slope: y's by x's, both as differences; also by "%", which a division would drop. NULL: none worth
  * showing. */

@@ -1,65 +1,10 @@
 /* Functions that go by the time of the log: as it was earlier, at a time, smoothed, by time; and the series that cases
  * are made of. Nothing reaches across a gap or to where the clock was set back; missing samples in between are bridged
- * for as long as a gap may be. Reading order: run_time, near_of, then one function a builtin. */
+ * for as long as a gap may be. Reading order: near_of, then one function a builtin. */
 #include "expr/builtin.h"
-#include "expr/run.h"
+#include "expr/frame.h"
 
 #include <math.h>
-#include <stdlib.h>
-
-static int compare_doubles(const void *a, const void *b)
-{
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
-/* A row whose time is missing stands at the time of the row before. */
-static const double *filled_times(struct evaluation *evaluation, const struct series *series)
-{
-  if (!series->known)
-    return series->at;
-  double *at = ARENA_ARRAY(evaluation->arena, series->count + 1, double), last = 0;
-  for (size_t i = 0; i < series->count; i++) {
-    last = series->known[i] ? series->at[i] : last;
-    at[i] = last;
-  }
-  return at;
-}
-
-const struct timebase *run_time(struct evaluation *evaluation)
-{
-  if (evaluation->time_tried)
-    return evaluation->timebase;
-  evaluation->time_tried = true;
-  const struct name *name = names_find(evaluation->inputs->names, slice_of("log.time"));
-  const struct value *const *values = evaluation->inputs->values[NAME_LOG];
-  if (!name || !values || !values[name->index])
-    return NULL;
-  const struct series *series = &values[name->index]->as.series;
-  size_t count = series->count;
-  const double *at = filled_times(evaluation, series);
-  double *steps = ARENA_ARRAY(evaluation->arena, count + 1, double);
-  size_t step_count = 0;
-  for (size_t i = 1; i < count; i++) {
-    if (at[i] > at[i - 1])
-      steps[step_count++] = at[i] - at[i - 1];
-  }
-  qsort(steps, step_count, sizeof *steps, compare_doubles);
-  double gap = fmax(RUN_GAP_SECONDS, step_count ? 5 * steps[step_count / 2] : 0);
-  size_t *segment = ARENA_ARRAY(evaluation->arena, count + 1, size_t),
-         *run = ARENA_ARRAY(evaluation->arena, count + 1, size_t);
-  for (size_t i = 0, start = 0; i < count; i++) {
-    if (i > 0 && (at[i] < at[i - 1] || at[i] - at[i - 1] > gap))
-      start = i;
-    segment[i] = start;
-  }
-  for (size_t i = count; i-- > 0;)
-    run[i] = i + 1 < count && segment[i + 1] == segment[i] ? run[i + 1] : i + 1;
-  struct timebase *time = ARENA_NEW(evaluation->arena, struct timebase);
-  *time = (struct timebase){count, at, segment, run};
-  evaluation->timebase = time;
-  return time;
-}
 
 /* For each row the last known sample up to it and the first from it on, within its stretch; count: none. */
 struct near {
@@ -69,8 +14,7 @@ struct near {
 static struct near near_of(struct evaluation *evaluation, const struct vector *series, const struct timebase *time)
 {
   size_t count = series->count;
-  struct near near = {ARENA_ARRAY(evaluation->arena, count + 1, size_t),
-                      ARENA_ARRAY(evaluation->arena, count + 1, size_t)};
+  struct near near = {run_indexes(evaluation, count), run_indexes(evaluation, count)};
   for (size_t i = 0; i < count; i++)
     near.before[i] = run_known_at(series, i) ? i : i > time->segment[i] ? near.before[i - 1] : count;
   for (size_t i = count; i-- > 0;)
@@ -107,91 +51,124 @@ static bool sample_at(const struct vector *series, const struct timebase *time, 
   return isfinite(*at);
 }
 
-struct result builtin_delay(struct evaluation *evaluation, const struct expr *call)
+/* Bound of the rounding of what sample_at() gives. */
+static double error_at(const struct vector *series, const struct near *near, size_t row)
+{
+  size_t from = near->before[row], to = row + 1 < series->count ? near->after[row + 1] : series->count;
+  return to < series->count ? fmax(series->error[from], series->error[to]) : series->error[from];
+}
+
+/* A series and how far to go, s; false: *result is what to return. */
+static bool shifted(struct evaluation *evaluation, const struct expr *call, struct result *result, double *by)
 {
   struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
+  *result = pair[0];
+  *by = pair[1].number;
   if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
-  if (pair[1].number < 0)
-    return run_unknown(evaluation, "a time that is not below 0");
+    *result = run_unknown_of(evaluation, pair, 2);
+  else if (pair[1].number < 0)
+    *result = run_unknown(evaluation, "a time that is not below 0");
+  return result->known && !result->series.none;
+}
+
+struct result builtin_delay(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result result;
+  double by;
+  if (!shifted(evaluation, call, &result, &by))
+    return result;
   const struct timebase *time = run_time(evaluation);
-  struct result result = pair[0];
   struct vector from = result.series;
   struct near near = near_of(evaluation, &from, time);
-  double *at = from.at ? ARENA_ARRAY(evaluation->arena, from.count, double) : NULL;
-  uint8_t *on = from.at ? NULL : ARENA_ARRAY(evaluation->arena, from.count, uint8_t),
-          *known = ARENA_ARRAY(evaluation->arena, from.count, uint8_t);
+  double *at = from.at ? run_numbers(evaluation, from.count) : NULL,
+         *error = from.error ? run_numbers(evaluation, from.count) : NULL;
+  uint8_t *on = from.at ? NULL : run_flags(evaluation, from.count), *known = run_flags(evaluation, from.count);
   size_t row = 0;
   for (size_t i = 0; i < from.count; i++) {
-    double t = time->at[i] - pair[1].number, value = 0;
+    double t = time->at[i] - by, value = 0;
     uint8_t state = 0;
     if (row < time->segment[i])
       row = time->segment[i];
-    if (time->at[row] > t + RUN_TIME_SLACK)
-      continue;
-    while (row < i && time->at[row + 1] <= t + RUN_TIME_SLACK)
+    bool within = time->at[row] <= t + RUN_TIME_SLACK;
+    while (within && row < i && time->at[row + 1] <= t + RUN_TIME_SLACK)
       row++;
-    known[i] = sample_at(&from, time, &near, row, t, &value, &state);
+    known[i] = within && sample_at(&from, time, &near, row, t, &value, &state);
     if (at)
       at[i] = value;
     if (on)
       on[i] = state;
+    if (error)
+      error[i] = known[i] ? error_at(&from, &near, row) : 0;
   }
-  result.series = (struct vector){from.count, at, on, known, NULL};
+  result.series = (struct vector){from.count, at, on, known, error, false};
   return result;
 }
 
-struct result builtin_at(struct evaluation *evaluation, const struct expr *call)
+bool run_sample_at(struct evaluation *evaluation, const struct vector *series, size_t first, size_t end, double t,
+                   double *value)
 {
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
   const struct timebase *time = run_time(evaluation);
-  struct near near = near_of(evaluation, &pair[0].series, time);
-  double t = pair[1].number;
-  for (size_t i = 0; i < pair[0].series.count; i++) {
+  struct near near = near_of(evaluation, series, time);
+  for (size_t i = first; i < end; i++) {
     bool within = fabs(time->at[i] - t) <= RUN_TIME_SLACK ||
                   (i + 1 < time->run[i] && time->at[i] <= t && t < time->at[i + 1] - RUN_TIME_SLACK);
     uint8_t on = 0;
-    if (within && sample_at(&pair[0].series, time, &near, i, t, &pair[0].number, &on))
-      return pair[0];
+    if (within && sample_at(series, time, &near, i, t, value, &on))
+      return true;
   }
-  return run_no_sample(evaluation, call);
+  return false;
+}
+
+/* A running sum whose rest is kept apart: what was added and taken away again leaves nothing, wherever it began. */
+struct running {
+  double sum, rest;
+};
+
+static void running_add(struct running *running, double x)
+{
+  double sum = running->sum + x, back = sum - running->sum;
+  double rest = running->rest + ((running->sum - (sum - back)) + (x - back));
+  running->sum = sum + rest;
+  running->rest = rest - (running->sum - sum);
 }
 
 struct result builtin_smooth(struct evaluation *evaluation, const struct expr *call)
 {
-  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
-  if (!pair[0].known || !pair[1].known)
-    return run_unknown_of(evaluation, pair, 2);
-  if (pair[1].number < 0)
-    return run_unknown(evaluation, "a time that is not below 0");
+  struct result result;
+  double by;
+  if (!shifted(evaluation, call, &result, &by)) {
+    result.error *= 2;
+    return result;
+  }
   const struct timebase *time = run_time(evaluation);
-  struct result result = pair[0];
   struct vector from = result.series;
-  double half = pair[1].number / 2 + RUN_TIME_SLACK;
-  double *at = ARENA_ARRAY(evaluation->arena, from.count, double);
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, from.count, uint8_t);
+  double half = by / 2 + RUN_TIME_SLACK;
+  double *at = run_numbers(evaluation, from.count), *error = from.error ? run_numbers(evaluation, from.count) : NULL;
+  uint8_t *known = run_flags(evaluation, from.count);
   size_t low = 0, high = 0, inside = 0;
-  long double sum = 0; /* 64-bit mantissa: adding and taking away leaves no visible residue */
+  struct running sum = {0, 0};
   for (size_t i = 0; i < from.count; i++) {
     if (low < time->segment[i]) {
       low = high = time->segment[i];
-      sum = 0;
+      sum = (struct running){0, 0};
       inside = 0;
     }
     for (; high < time->run[i] && time->at[high] <= time->at[i] + half; high++) {
-      sum += run_known_at(&from, high) ? from.at[high] : 0;
+      if (run_known_at(&from, high))
+        running_add(&sum, from.at[high]);
       inside += run_known_at(&from, high);
     }
     for (; time->at[low] < time->at[i] - half; low++) {
-      sum -= run_known_at(&from, low) ? from.at[low] : 0;
+      if (run_known_at(&from, low))
+        running_add(&sum, -from.at[low]);
       inside -= run_known_at(&from, low);
     }
-    at[i] = inside > 0 ? (double)(sum / (long double)inside) : 0;
+    at[i] = inside > 0 ? sum.sum / (double)inside : 0;
     known[i] = inside > 0 && isfinite(at[i]);
+    for (size_t k = low; error && k < high; k++)
+      error[i] = fmax(k > low ? error[i] : 0, run_known_at(&from, k) ? 2 * from.error[k] : 0);
   }
-  result.series = (struct vector){from.count, at, NULL, known, NULL};
+  result.series = (struct vector){from.count, at, NULL, known, error, false};
   result.error *= 2;
   return result;
 }
@@ -203,8 +180,7 @@ struct ties {
 
 static struct ties ties_of(struct evaluation *evaluation, const struct timebase *time)
 {
-  struct ties ties = {ARENA_ARRAY(evaluation->arena, time->count + 1, size_t),
-                      ARENA_ARRAY(evaluation->arena, time->count + 1, size_t)};
+  struct ties ties = {run_indexes(evaluation, time->count), run_indexes(evaluation, time->count)};
   for (size_t i = 0; i < time->count; i++) {
     bool tied = i > time->segment[i] && time->at[i] - time->at[ties.first[i - 1]] <= RUN_TIME_SLACK;
     ties.first[i] = tied ? ties.first[i - 1] : i;
@@ -232,30 +208,35 @@ struct result builtin_rate(struct evaluation *evaluation, const struct expr *cal
   struct result result = evaluate(evaluation, call->args[0]);
   if (!result.known)
     return result;
-  const struct timebase *time = run_time(evaluation);
   struct vector from = result.series;
-  struct near near = near_of(evaluation, &from, time);
-  struct ties ties = ties_of(evaluation, time);
-  double *at = ARENA_ARRAY(evaluation->arena, from.count, double);
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, from.count, uint8_t);
-  double shortest = INFINITY;
-  for (size_t i = 0; i < from.count; i++) {
-    if (!run_known_at(&from, i))
-      continue;
-    size_t low, high;
-    neighbours(time, &near, &ties, i, &low, &high);
-    double span = time->at[high] - time->at[low];
-    if (low == high)
-      continue;
-    at[i] = (from.at[high] - from.at[low]) / span;
-    known[i] = isfinite(at[i]) != 0;
-    shortest = fmin(shortest, span);
-  }
-  result.error = isfinite(shortest) ? 2 * result.error / shortest : 0;
+  double own = result.error;
+  result.error = 0;
+  result.largest = INFINITY;
   result.per = result.per ? NULL : unit_find(slice_of("s"));
   if (call->args[0]->type.of.sense == SENSE_POINT && result.unit)
     result.unit = unit_difference(result.unit);
-  result.series = (struct vector){from.count, at, NULL, known, NULL};
+  if (from.none) {
+    result.series.error = result.series.at;
+    return result;
+  }
+  const struct timebase *time = run_time(evaluation);
+  struct near near = near_of(evaluation, &from, time);
+  struct ties ties = ties_of(evaluation, time);
+  double *at = run_numbers(evaluation, from.count), *error = run_numbers(evaluation, from.count);
+  uint8_t *known = run_flags(evaluation, from.count);
+  for (size_t i = 0; i < from.count; i++) {
+    size_t low = i, high = i;
+    at[i] = error[i] = 0;
+    if (run_known_at(&from, i))
+      neighbours(time, &near, &ties, i, &low, &high);
+    if (low == high)
+      continue;
+    double span = time->at[high] - time->at[low];
+    at[i] = (from.at[high] - from.at[low]) / span;
+    known[i] = isfinite(at[i]) != 0;
+    error[i] = (from.error ? from.error[high] + from.error[low] : 2 * own) / span;
+  }
+  result.series = (struct vector){from.count, at, NULL, known, error, false};
   return result;
 }
 
@@ -265,9 +246,12 @@ struct result builtin_during(struct evaluation *evaluation, const struct expr *c
   if (!pair[0].known || !pair[1].known)
     return run_unknown_of(evaluation, pair, 2);
   struct result result = pair[1];
-  uint8_t *known = ARENA_ARRAY(evaluation->arena, result.series.count, uint8_t);
-  for (size_t i = pair[0].item->from_row; i <= pair[0].item->to_row && i < result.series.count; i++)
-    known[i] = run_known_at(&result.series, i);
+  struct rows rows = evaluation->rows;
+  const struct item *span = pair[0].item;
+  uint8_t *known = run_flags(evaluation, result.series.count);
+  for (size_t row = rows.from > span->from_row ? rows.from : span->from_row; row <= span->to_row && row < rows.to;
+       row++)
+    known[row - rows.from] = run_known_at(&result.series, row - rows.from);
   result.series.known = known;
   return result;
 }
@@ -283,7 +267,7 @@ struct result builtin_ramp(struct evaluation *evaluation, const struct expr *cal
   if (!time)
     return run_unknown(evaluation, "log.time");
   double start = args[0].number, end = args[1].number;
-  double *at = ARENA_ARRAY(evaluation->arena, time->count, double);
+  double *at = run_numbers(evaluation, time->count);
   for (size_t i = 0; i < time->count; i++) {
     double t = time->at[i], part = end > start ? (t - start) / (end - start) : t >= end;
     part = fmin(fmax(part, 0), 1);
@@ -291,7 +275,8 @@ struct result builtin_ramp(struct evaluation *evaluation, const struct expr *cal
   }
   struct result result = args[2];
   result.error = fmax(args[2].error, args[3].error) * 4;
-  result.series = (struct vector){time->count, at, NULL, NULL, NULL};
+  result.largest = fmax(fabs(args[2].number), fabs(args[3].number));
+  result.series = (struct vector){.count = time->count, .at = at};
   return result;
 }
 
@@ -313,10 +298,10 @@ struct result builtin_noise(struct evaluation *evaluation, const struct expr *ca
   if (!time)
     return run_unknown(evaluation, "log.time");
   uint64_t start = scramble((uint64_t)(int64_t)fmin(fmax(seed.number, -1e15), 1e15));
-  double *at = ARENA_ARRAY(evaluation->arena, time->count, double);
+  double *at = run_numbers(evaluation, time->count);
   for (size_t i = 0; i < time->count; i++)
-    at[i] = (double)(scramble(start + i) >> 11) / 4503599627370496.0 - 1;
-  struct result result = {.known = true};
-  result.series = (struct vector){time->count, at, NULL, NULL, NULL};
+    at[i] = (double)(scramble(start + evaluation->rows.from + i) >> 11) / 4503599627370496.0 - 1;
+  struct result result = {.known = true, .largest = 1};
+  result.series = (struct vector){.count = time->count, .at = at};
   return result;
 }

@@ -2,7 +2,7 @@
  * candidates: an older sample that is no more extreme than a newer one can never be the answer again. Nothing reaches
  * across a gap; missing samples are passed over. */
 #include "expr/builtin.h"
-#include "expr/run.h"
+#include "expr/frame.h"
 
 #include <math.h>
 
@@ -54,30 +54,35 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
     return run_unknown_of(evaluation, pair, 2);
   if (pair[1].number < 0)
     return run_unknown(evaluation, "a time that is not below 0");
-  const struct timebase *time = run_time(evaluation);
   struct result result = pair[0];
+  if (result.series.none)
+    return result;
+  const struct timebase *time = run_time(evaluation);
   size_t count = result.series.count;
-  double *at = result.series.at ? ARENA_ARRAY(evaluation->arena, count, double) : NULL;
-  uint8_t *on = at ? NULL : ARENA_ARRAY(evaluation->arena, count, uint8_t),
-          *known = ARENA_ARRAY(evaluation->arena, count, uint8_t);
+  const double *from_error = pair[0].series.error;
+  double *at = result.series.at ? run_numbers(evaluation, count) : NULL,
+         *error = from_error ? run_numbers(evaluation, count) : NULL;
+  uint8_t *on = at ? NULL : run_flags(evaluation, count), *known = run_flags(evaluation, count);
   struct window window = {.time = time,
                           .from = &pair[0].series,
+                          .length = pair[1].number + RUN_TIME_SLACK,
                           .largest = largest,
-                          .queue = ARENA_ARRAY(evaluation->arena, count + 1, size_t)};
+                          .queue = run_indexes(evaluation, count)};
   for (size_t k = 0; k < count; k++) {
     size_t i = ahead ? count - 1 - k : k, row = 0;
     bool fresh = k == 0 || time->segment[i] != time->segment[ahead ? i + 1 : i - 1];
     if (fresh)
       window.head = window.tail = 0;
-    window.length = pair[1].number + RUN_TIME_SLACK;
     push(&window, i);
     known[i] = answer(&window, i, &row);
     if (at)
       at[i] = known[i] ? window.from->at[row] : 0;
     else
       on[i] = known[i] && window.from->on[row];
+    if (error)
+      error[i] = known[i] ? from_error[row] : 0;
   }
-  result.series = (struct vector){count, at, on, known, NULL};
+  result.series = (struct vector){count, at, on, known, error, false};
   return result;
 }
 

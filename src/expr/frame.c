@@ -1,0 +1,416 @@
+/* Series over the log, some rows at a time. Who wants a series says which rows are at hand (evaluation->rows); what was
+ * computed of it for these rows is kept in the frame until other rows come. Functions that look back or ahead in time
+ * get their argument for as many more rows as that takes. So every row comes out the same whatever the block it is in.
+ * Reading order: evaluate_rows (called by evaluate), widen, run_time, then memory. */
+#include "expr/frame.h"
+
+#include "expr/builtin.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define CHUNK_BYTES ((size_t)256 * 1024)
+#define PIECE_ROWS 256
+
+struct chunk {
+  struct chunk *next;
+  size_t size, used;
+  char *bytes;
+};
+
+/* ---- memory */
+
+static struct chunk *chunk_new(struct arena *arena, size_t size)
+{
+  struct chunk *chunk = ARENA_NEW(arena, struct chunk);
+  *chunk = (struct chunk){NULL, size, 0, arena_alloc(arena, size)};
+  return chunk;
+}
+
+static void *room(struct evaluation *evaluation, size_t count, size_t size)
+{
+  struct frame *frame = evaluation->frame;
+  if (frame->keeps)
+    return arena_array(evaluation->arena, count, size);
+  size_t bytes = (count * size + 63) / 64 * 64;
+  struct chunk *chunk = frame->chunk;
+  while (chunk && chunk->size - chunk->used < bytes) {
+    chunk = chunk->next;
+    if (chunk)
+      chunk->used = 0;
+  }
+  if (!chunk) {
+    chunk = chunk_new(evaluation->arena, bytes > CHUNK_BYTES ? bytes : CHUNK_BYTES);
+    chunk->next = frame->chunk ? frame->chunk->next : NULL;
+    if (frame->chunk)
+      frame->chunk->next = chunk;
+    else
+      frame->chunks = chunk;
+  }
+  frame->chunk = chunk;
+  chunk->used += bytes;
+  return chunk->bytes + chunk->used - bytes;
+}
+
+double *run_numbers(struct evaluation *evaluation, size_t count)
+{
+  return room(evaluation, count + 1, sizeof(double));
+}
+
+uint8_t *run_flags(struct evaluation *evaluation, size_t count)
+{
+  uint8_t *flags = room(evaluation, count + 1, 1);
+  memset(flags, 0, count + 1);
+  return flags;
+}
+
+size_t *run_indexes(struct evaluation *evaluation, size_t count)
+{
+  return room(evaluation, count + 1, sizeof(size_t));
+}
+
+struct vector run_none(struct evaluation *evaluation, size_t count, bool conditions)
+{
+  struct frame *frame = evaluation->frame;
+  if (frame->zero_count < count + 1) {
+    frame->zero_count = count + 1;
+    frame->zeros = ARENA_ARRAY(evaluation->arena, count + 1, double);
+  }
+  const uint8_t *flags = (const uint8_t *)frame->zeros;
+  return (struct vector){count, conditions ? NULL : frame->zeros, conditions ? flags : NULL, flags, NULL, true};
+}
+
+struct frame *frame_open(struct evaluation *evaluation)
+{
+  struct frame *frame = evaluation->free_frames;
+  if (frame) {
+    evaluation->free_frames = frame->next;
+  } else {
+    frame = ARENA_NEW(evaluation->arena, struct frame);
+    frame->parts = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, struct part);
+  }
+  frame_clear(evaluation, frame);
+  return frame;
+}
+
+void frame_clear(struct evaluation *evaluation, struct frame *frame)
+{
+  frame->stamp = ++evaluation->stamps;
+  frame->chunk = frame->chunks;
+  if (frame->chunk)
+    frame->chunk->used = 0;
+}
+
+void frame_close(struct evaluation *evaluation, struct frame *frame)
+{
+  frame->next = evaluation->free_frames;
+  evaluation->free_frames = frame;
+}
+
+struct frame_state frame_enter(struct evaluation *evaluation, struct frame *frame, struct rows rows)
+{
+  struct frame_state state = {evaluation->frame, evaluation->rows};
+  evaluation->frame = frame;
+  evaluation->rows = rows;
+  return state;
+}
+
+void frame_leave(struct evaluation *evaluation, struct frame_state state)
+{
+  evaluation->frame = state.frame;
+  evaluation->rows = state.rows;
+}
+
+/* ---- time */
+
+static int compare_doubles(const void *a, const void *b)
+{
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+/* A row whose time is missing stands at the time of the row before. */
+static void read_times(const struct series *time, struct rows rows, double *at, uint8_t *known)
+{
+  bool all = series_rows(time, rows.from, rows.to, at, known);
+  if (all)
+    return;
+  double last = 0;
+  uint8_t found = known[0];
+  for (size_t row = rows.from; row > 0 && !found; row--) {
+    series_rows(time, row - 1, row, &last, &found);
+    last = found ? last : 0;
+  }
+  for (size_t i = 0; i < rows.to - rows.from; i++) {
+    last = known[i] ? at[i] : last;
+    at[i] = last;
+  }
+}
+
+/* The median step between rows at different times. */
+static double usual_step(struct evaluation *evaluation, const struct series *time)
+{
+  double *at = ARENA_ARRAY(evaluation->arena, time->count + 1, double);
+  uint8_t *known = ARENA_ARRAY(evaluation->arena, time->count + 1, uint8_t);
+  size_t steps = 0;
+  read_times(time, (struct rows){0, time->count}, at, known);
+  double before = time->count > 0 ? at[0] : 0;
+  for (size_t i = 1; i < time->count; i++) {
+    double step = at[i] - before;
+    before = at[i];
+    if (step > 0)
+      at[steps++] = step;
+  }
+  qsort(at, steps, sizeof *at, compare_doubles);
+  return steps > 0 ? at[steps / 2] : 0;
+}
+
+bool run_has_log(struct evaluation *evaluation)
+{
+  if (evaluation->time_tried)
+    return evaluation->time != NULL;
+  evaluation->time_tried = true;
+  const struct name *name = names_find(evaluation->inputs->names, slice_of("log.time"));
+  const struct value *const *values = evaluation->inputs->values[NAME_LOG];
+  if (!name || !values || !values[name->index])
+    return false;
+  const struct series *time = &values[name->index]->as.series;
+  double step = evaluation->inputs->log_step > 0 ? evaluation->inputs->log_step : usual_step(evaluation, time);
+  evaluation->gap = fmax(RUN_GAP_SECONDS, 5 * step);
+  evaluation->row_count = time->count;
+  evaluation->time = time;
+  evaluation->rows = (struct rows){0, time->count};
+  return true;
+}
+
+static void make_times(struct evaluation *evaluation, struct rows rows, struct timebase *out)
+{
+  size_t count = rows.to - rows.from;
+  double *at = run_numbers(evaluation, count);
+  uint8_t *known = run_flags(evaluation, count);
+  size_t *segment = run_indexes(evaluation, count), *run = run_indexes(evaluation, count);
+  read_times(evaluation->time, rows, at, known);
+  for (size_t i = 0, start = 0; i < count; i++) {
+    if (i > 0 && (at[i] < at[i - 1] || at[i] - at[i - 1] > evaluation->gap))
+      start = i;
+    segment[i] = start;
+  }
+  for (size_t i = count; i-- > 0;)
+    run[i] = i + 1 < count && segment[i + 1] == segment[i] ? run[i + 1] : i + 1;
+  *out = (struct timebase){count, at, segment, run};
+}
+
+const struct timebase *run_time(struct evaluation *evaluation)
+{
+  if (!run_has_log(evaluation))
+    return NULL;
+  struct frame *frame = evaluation->frame;
+  struct rows rows = evaluation->rows;
+  for (size_t i = 0; i < FRAME_TIMES; i++) {
+    const struct frame_time *at = &frame->times[i];
+    if (at->stamp == frame->stamp && at->rows.from == rows.from && at->rows.to == rows.to)
+      return &at->time;
+  }
+  struct frame_time *at = &frame->times[frame->times_next];
+  frame->times_next = (frame->times_next + 1) % FRAME_TIMES;
+  make_times(evaluation, rows, &at->time);
+  at->rows = rows;
+  at->stamp = frame->stamp;
+  return &at->time;
+}
+
+/* ---- more rows for what looks back or ahead */
+
+/* The first row that is more than `back` before `from`, or the start of the stretch. */
+static size_t reach_back(const struct evaluation *evaluation, size_t from, double back)
+{
+  double at[PIECE_ROWS + 1], start = 0;
+  uint8_t known[PIECE_ROWS + 1];
+  for (size_t row = from; row > 0;) {
+    size_t first = row > PIECE_ROWS ? row - PIECE_ROWS : 0;
+    read_times(evaluation->time, (struct rows){first, row + 1}, at, known);
+    start = row == from ? at[row - first] : start;
+    for (; row > first; row--) {
+      double here = at[row - first], before = at[row - first - 1];
+      if (before > here || here - before > evaluation->gap)
+        return row;
+      if (before < start - back)
+        return row - 1;
+    }
+  }
+  return 0;
+}
+
+static size_t reach_ahead(const struct evaluation *evaluation, size_t last, double ahead)
+{
+  double at[PIECE_ROWS + 1], start = 0;
+  uint8_t known[PIECE_ROWS + 1];
+  for (size_t row = last; row + 1 < evaluation->row_count;) {
+    size_t rest = evaluation->row_count - row, end = rest > PIECE_ROWS + 1 ? row + PIECE_ROWS + 1 : row + rest;
+    size_t first = row;
+    read_times(evaluation->time, (struct rows){first, end}, at, known);
+    start = row == last ? at[0] : start;
+    for (; row + 1 < end; row++) {
+      double here = at[row - first], next = at[row - first + 1];
+      if (next < here || next - here > evaluation->gap)
+        return row;
+      if (next > start + ahead)
+        return row + 1;
+    }
+  }
+  return evaluation->row_count - 1;
+}
+
+/* Looks `back` and `ahead` from each sample, s; false: only at the sample itself. */
+static bool looks_around(struct evaluation *evaluation, const struct expr *expr, double *back, double *ahead)
+{
+  const double bridge = RUN_GAP_SECONDS + 2 * RUN_TIME_SLACK;
+  *back = *ahead = 0;
+  if (expr->op != EXPR_CALL)
+    return false;
+  struct result (*function)(struct evaluation *, const struct expr *) = expr->builtin->evaluate;
+  if (function == builtin_rate) {
+    *back = *ahead = bridge;
+    return true;
+  }
+  bool past = function == builtin_past_min || function == builtin_past_max,
+       next = function == builtin_next_min || function == builtin_next_max, delays = function == builtin_delay,
+       smooths = function == builtin_smooth;
+  if (!past && !next && !delays && !smooths)
+    return false;
+  struct result time = evaluate(evaluation, expr->args[1]);
+  if (!time.known || time.number < 0)
+    return false;
+  double t = time.number + 2 * RUN_TIME_SLACK;
+  *back = past ? t : delays ? t + bridge : smooths ? t / 2 + RUN_TIME_SLACK : 0;
+  *ahead = next ? t : smooths ? t / 2 + RUN_TIME_SLACK : 0;
+  return true;
+}
+
+static struct rows widen(struct evaluation *evaluation, const struct expr *expr, struct rows rows)
+{
+  double back, ahead;
+  if (rows.to <= rows.from || (rows.from == 0 && rows.to == evaluation->row_count) ||
+      !looks_around(evaluation, expr, &back, &ahead))
+    return rows;
+  if (back > 0)
+    rows.from = reach_back(evaluation, rows.from, back);
+  if (ahead > 0)
+    rows.to = reach_ahead(evaluation, rows.to - 1, ahead) + 1;
+  return rows;
+}
+
+struct rows frame_bridge(const struct evaluation *evaluation, struct rows rows)
+{
+  const double bridge = RUN_GAP_SECONDS + 2 * RUN_TIME_SLACK;
+  if (rows.to <= rows.from || (rows.from == 0 && rows.to == evaluation->row_count))
+    return rows;
+  return (struct rows){reach_back(evaluation, rows.from, bridge), reach_ahead(evaluation, rows.to - 1, bridge) + 1};
+}
+
+struct result run_cut(struct result result, size_t from, size_t count)
+{
+  struct vector *series = &result.series;
+  if (!result.known || (from == 0 && series->count == count))
+    return result;
+  series->count = count;
+  series->at = series->at ? series->at + from : NULL;
+  series->on = series->on ? series->on + from : NULL;
+  series->known = series->known ? series->known + from : NULL;
+  series->error = series->error ? series->error + from : NULL;
+  return result;
+}
+
+bool frame_has(const struct evaluation *evaluation, const struct expr *expr)
+{
+  const struct part *part = &evaluation->frame->parts[expr->slot];
+  return part->stamp == evaluation->frame->stamp && (!expr->local || part->epoch == evaluation->epoch);
+}
+
+struct result evaluate_rows(struct evaluation *evaluation, const struct expr *expr)
+{
+  struct frame *frame = evaluation->frame;
+  struct part *part = &frame->parts[expr->slot];
+  run_has_log(evaluation);
+  struct rows wanted = evaluation->rows;
+  size_t count = wanted.to - wanted.from;
+  if (frame_has(evaluation, expr) && part->rows.from <= wanted.from && part->rows.to >= wanted.to) {
+    evaluation->stats.reused++;
+    return run_cut(part->result, wanted.from - part->rows.from, count);
+  }
+  /* The whole log at once: what does not depend on the item is computed but once. */
+  struct rows rows = frame->whole && !expr->local ? (struct rows){0, evaluation->row_count} : wanted;
+  struct rows wide = widen(evaluation, expr, rows);
+  evaluation->rows = wide;
+  struct result result = eval_compute(evaluation, expr);
+  evaluation->rows = wanted;
+  result = run_cut(result, rows.from - wide.from, rows.to - rows.from);
+  evaluation->stats.evaluated += evaluation->seen[expr->slot] == 0 || expr->local;
+  evaluation->seen[expr->slot] = 1;
+  *part = (struct part){result, rows, frame->stamp, evaluation->epoch};
+  return run_cut(result, wanted.from - rows.from, count);
+}
+
+struct result run_traits(struct evaluation *evaluation, const struct expr *expr)
+{
+  if (!run_is_over_log(expr))
+    return evaluate(evaluation, expr);
+  struct frame_state state = frame_enter(evaluation, evaluation->traits, (struct rows){0, 0});
+  struct result result = evaluate(evaluation, expr);
+  frame_leave(evaluation, state);
+  return result;
+}
+
+/* ---- blocks */
+
+size_t frame_block_rows(const struct evaluation *evaluation)
+{
+  return evaluation->inputs->block_rows > 0 ? evaluation->inputs->block_rows : RUN_BLOCK_ROWS;
+}
+
+bool frame_is_whole(const struct evaluation *evaluation)
+{
+  size_t most =
+      evaluation->inputs->block_rows > 0 ? evaluation->inputs->block_rows : (size_t)RUN_BLOCK_ROWS * RUN_WHOLE_BLOCKS;
+  return evaluation->row_count <= most;
+}
+
+static enum told told_of(size_t told, size_t rows)
+{
+  return told == 0 ? TOLD_NONE : told == rows ? TOLD_ALL : TOLD_SOME;
+}
+
+static enum told look_through(struct evaluation *evaluation, const struct expr *expr)
+{
+  size_t step = frame_is_whole(evaluation) ? evaluation->row_count : frame_block_rows(evaluation), told = 0, rows = 0;
+  struct frame *frame = step == evaluation->row_count ? evaluation->base : frame_open(evaluation);
+  for (size_t from = 0; from < evaluation->row_count; from += step) {
+    size_t to = evaluation->row_count - from < step ? evaluation->row_count : from + step;
+    struct frame_state state = frame_enter(evaluation, frame, (struct rows){from, to});
+    told += run_count_told(evaluation, expr);
+    rows += to - from;
+    frame_leave(evaluation, state);
+    if (told_of(told, rows) == TOLD_SOME)
+      break;
+    if (!frame->whole)
+      frame_clear(evaluation, frame);
+  }
+  if (!frame->whole)
+    frame_close(evaluation, frame);
+  return told_of(told, rows);
+}
+
+enum told run_told(struct evaluation *evaluation, const struct expr *expr)
+{
+  if (!run_is_over_log(expr)) {
+    size_t rows = run_rows(evaluation, expr->type.rows);
+    return told_of(run_count_told(evaluation, expr), rows);
+  }
+  if (!run_has_log(evaluation))
+    return TOLD_NONE;
+  if (expr->local)
+    return look_through(evaluation, expr);
+  if (evaluation->told[expr->slot] == TOLD_UNSEEN)
+    evaluation->told[expr->slot] = (uint8_t)look_through(evaluation, expr);
+  return (enum told)evaluation->told[expr->slot];
+}

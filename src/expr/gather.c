@@ -1,0 +1,333 @@
+/* Taking samples and joining what was taken: see gather.h. Reading order: gather_take and gather_join at the end. */
+#include "expr/gather.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define TALLY_BUFFER 1024
+#define TALLY_ROOM 4096
+#define PAIRS_MOST 8192
+
+void gather_init(struct gather *gather, struct arena *arena)
+{
+  gather->arena = arena;
+  if (gather->wanted & GATHER_SUMS)
+    gather->sums = ARENA_ARRAY(arena, GATHER_SUM_COUNT, struct exact);
+  if (gather->wanted & GATHER_TIMES) {
+    gather->held = ARENA_NEW(arena, struct exact);
+    gather->judged = ARENA_NEW(arena, struct exact);
+  }
+  gather->values = (struct tally){0};
+  gather->pairs = (struct pairs){.step = 1};
+  gather->spans = (struct spans){.least = gather->spans.least, .clean = true, .head_clean = true};
+}
+
+/* ---- values */
+
+static struct tally_slot *tally_find(const struct tally *tally, double value)
+{
+  uint64_t bits;
+  memcpy(&bits, &value, sizeof bits);
+  size_t at = (size_t)((bits * UINT64_C(0x9e3779b97f4a7c15)) >> 20) & (tally->room - 1);
+  while (tally->slots[at].count > 0 && !(tally->slots[at].value <= value && tally->slots[at].value >= value))
+    at = (at + 1) & (tally->room - 1);
+  return &tally->slots[at];
+}
+
+static void tally_widen(struct tally *tally, struct arena *arena)
+{
+  struct tally old = *tally;
+  tally->room = old.room == 0 ? TALLY_ROOM : old.room * 2;
+  tally->slots = ARENA_ARRAY(arena, tally->room, struct tally_slot);
+  for (size_t i = 0; i < old.room; i++) {
+    if (old.slots[i].count > 0)
+      *tally_find(tally, old.slots[i].value) = old.slots[i];
+  }
+}
+
+static void tally_count(struct tally *tally, struct arena *arena, double value, uint64_t count)
+{
+  if (tally->used * 2 >= tally->room)
+    tally_widen(tally, arena);
+  struct tally_slot *slot = tally_find(tally, value);
+  tally->used += slot->count == 0;
+  slot->value = value;
+  slot->count += count;
+}
+
+static void tally_add(struct tally *tally, struct arena *arena, double value)
+{
+  value += 0.0; /* -0 is 0 */
+  if (tally->room > 0) {
+    tally_count(tally, arena, value, 1);
+    return;
+  }
+  if (!tally->buffer)
+    tally->buffer = ARENA_ARRAY(arena, TALLY_BUFFER, double);
+  tally->buffer[tally->buffered++] = value;
+  if (tally->buffered < TALLY_BUFFER)
+    return;
+  for (size_t i = 0; i < tally->buffered; i++)
+    tally_count(tally, arena, tally->buffer[i], 1);
+  tally->buffered = 0;
+}
+
+static void tally_join(struct tally *tally, struct arena *arena, const struct tally *next)
+{
+  for (size_t i = 0; i < next->buffered; i++)
+    tally_add(tally, arena, next->buffer[i]);
+  if (next->room == 0)
+    return;
+  for (size_t i = 0; i < tally->buffered; i++)
+    tally_count(tally, arena, tally->buffer[i], 1);
+  tally->buffered = 0;
+  for (size_t i = 0; i < next->room; i++) {
+    if (next->slots[i].count > 0)
+      tally_count(tally, arena, next->slots[i].value, next->slots[i].count);
+  }
+}
+
+static int compare_slots(const void *a, const void *b)
+{
+  double x = ((const struct tally_slot *)a)->value, y = ((const struct tally_slot *)b)->value;
+  return (x > y) - (x < y);
+}
+
+double tally_select(struct tally *tally, struct arena *arena, size_t k)
+{
+  if (tally->room == 0)
+    return run_select(tally->buffer, tally->buffered, k);
+  struct tally_slot *sorted = ARENA_ARRAY(arena, tally->used, struct tally_slot);
+  size_t count = 0;
+  for (size_t i = 0; i < tally->room; i++) {
+    if (tally->slots[i].count > 0)
+      sorted[count++] = tally->slots[i];
+  }
+  qsort(sorted, count, sizeof *sorted, compare_slots);
+  size_t below = 0;
+  for (size_t i = 0; i + 1 < count; i++) {
+    below += sorted[i].count;
+    if (k < below)
+      return sorted[i].value;
+  }
+  return sorted[count - 1].value;
+}
+
+/* ---- pairs */
+
+static void pairs_thin(struct pairs *pairs, size_t step)
+{
+  size_t kept = 0;
+  for (size_t i = 0; i < pairs->count; i++) {
+    if (pairs->items[i].row % step == 0)
+      pairs->items[kept++] = pairs->items[i];
+  }
+  pairs->count = kept;
+  pairs->step = step;
+}
+
+static void pairs_add(struct pairs *pairs, struct arena *arena, struct pair_sample sample)
+{
+  while (pairs->count == PAIRS_MOST && sample.row % pairs->step == 0)
+    pairs_thin(pairs, pairs->step * 2);
+  if (sample.row % pairs->step != 0)
+    return;
+  pairs->items = arena_grow(arena, pairs->items, pairs->count, &pairs->capacity, sizeof *pairs->items);
+  pairs->items[pairs->count++] = sample;
+}
+
+static void pairs_join(struct pairs *pairs, struct arena *arena, const struct pairs *next)
+{
+  if (next->step > pairs->step)
+    pairs_thin(pairs, next->step);
+  for (size_t i = 0; i < next->count; i++)
+    pairs_add(pairs, arena, next->items[i]);
+}
+
+/* ---- spans: a condition true without a break. Missing samples are bridged for as long as a gap may be. */
+
+static bool span_is_long(const struct spans *spans, const struct span *span)
+{
+  return span->end - span->start >= spans->least - RUN_TIME_SLACK;
+}
+
+/* The last span is over: kept when long enough, or while it may be the end of one that began in rows not seen. */
+static void spans_close(struct spans *spans)
+{
+  const struct span *last = &spans->items[spans->count - 1];
+  if (spans->open && !span_is_long(spans, last) && !(spans->count == 1 && spans->head_clean))
+    spans->count--;
+  spans->open = false;
+}
+
+static bool spans_bridge(const struct span *span, size_t row, double at)
+{
+  return row == span->to + 1 || at - span->end <= RUN_GAP_SECONDS + RUN_TIME_SLACK;
+}
+
+static void spans_true(struct spans *spans, struct arena *arena, size_t row, double at)
+{
+  struct span *last = spans->count > 0 ? &spans->items[spans->count - 1] : NULL;
+  if (spans->open && spans->clean && spans_bridge(last, row, at)) {
+    last->to = row;
+    last->end = at;
+    return;
+  }
+  if (spans->open)
+    spans_close(spans);
+  else if (spans->count == 0)
+    spans->head_clean = spans->clean;
+  spans->items = arena_grow(arena, spans->items, spans->count, &spans->capacity, sizeof *spans->items);
+  spans->items[spans->count++] = (struct span){row, row, at, at};
+  spans->open = spans->clean = true;
+}
+
+static void spans_take(struct gather *gather, const struct stretch *stretch)
+{
+  struct spans *spans = &gather->spans;
+  const struct vector *series = stretch->series;
+  const struct timebase *time = stretch->time;
+  for (size_t i = 0; i < series->count; i++) {
+    if (run_known_at(series, i)) {
+      if (series->on[i])
+        spans_true(spans, gather->arena, stretch->rows.from + i, time->at[i]);
+      else
+        spans->clean = false;
+    }
+    if (time->run[i] == i + 1)
+      spans->clean = false;
+  }
+}
+
+static void spans_join(struct spans *spans, struct arena *arena, const struct spans *next)
+{
+  if (next->count == 0) {
+    spans->clean = spans->clean && next->clean && next->head_clean;
+    spans->head_clean = spans->head_clean && (spans->count > 0 || next->head_clean);
+    return;
+  }
+  const struct span *head = &next->items[0];
+  struct span *last = spans->count > 0 ? &spans->items[spans->count - 1] : NULL;
+  bool joined = spans->open && spans->clean && next->head_clean && spans_bridge(last, head->from, head->start);
+  if (joined) {
+    last->to = head->to;
+    last->end = head->end;
+  } else {
+    spans->head_clean = spans->head_clean && (spans->count > 0 || (spans->clean && next->head_clean));
+  }
+  if (spans->open && !(joined && next->count == 1 && next->open))
+    spans_close(spans);
+  for (size_t i = joined ? 1 : 0; i < next->count; i++) {
+    bool kept = (spans->count == 0 && spans->head_clean) || (i + 1 == next->count && next->open);
+    if (!kept && !span_is_long(spans, &next->items[i]))
+      continue;
+    spans->items = arena_grow(arena, spans->items, spans->count, &spans->capacity, sizeof *spans->items);
+    spans->items[spans->count++] = next->items[i];
+  }
+  spans->open = next->open;
+  spans->clean = next->clean;
+}
+
+/* ---- time: each sample stands until the next one of its stretch */
+
+static void times_take(const struct gather *gather, const struct stretch *stretch)
+{
+  const struct vector *series = stretch->series;
+  const struct timebase *time = stretch->time;
+  bool judged = false, held = false;
+  /* Steps one after the other add up to the last time less the first, whatever the rows in between. */
+  for (size_t i = 0; i <= series->count; i++) {
+    bool stands = i < series->count && time->run[i] > i + 1;
+    bool now_judged = stands && run_known_at(series, i), now_held = now_judged && series->on[i];
+    if (now_judged != judged)
+      exact_add(gather->judged, judged ? time->at[i] : -time->at[i]);
+    if (now_held != held)
+      exact_add(gather->held, held ? time->at[i] : -time->at[i]);
+    judged = now_judged;
+    held = now_held;
+  }
+}
+
+/* ---- samples */
+
+static void squares_add(struct exact *sums, double y, const double *x)
+{
+  exact_add_product(&sums[SUM_YY], y, y);
+  if (!x)
+    return;
+  exact_add(&sums[SUM_X], *x);
+  exact_add_product(&sums[SUM_XX], *x, *x);
+  exact_add_product(&sums[SUM_XY], *x, y);
+}
+
+static void sample(struct gather *gather, size_t row, double y, const double *x)
+{
+  if (gather->wanted & GATHER_EXTREMES) {
+    gather->least = gather->known == 0 || y < gather->least ? y : gather->least;
+    gather->most = gather->known == 0 || y > gather->most ? y : gather->most;
+  }
+  if (gather->wanted & GATHER_ENDS) {
+    gather->first = gather->known == 0 ? y : gather->first;
+    gather->last = y;
+  }
+  if (gather->wanted & GATHER_SUMS)
+    exact_add(&gather->sums[SUM_Y], y);
+  if (gather->wanted & GATHER_SQUARES)
+    squares_add(gather->sums, y, x);
+  if (gather->wanted & GATHER_VALUES)
+    tally_add(&gather->values, gather->arena, y);
+  if (gather->wanted & GATHER_PAIRS && x)
+    pairs_add(&gather->pairs, gather->arena, (struct pair_sample){y, *x, row});
+}
+
+static void samples_take(struct gather *gather, const struct stretch *stretch)
+{
+  const struct vector *series = stretch->series, *other = stretch->other;
+  for (size_t i = 0; i < series->count; i++) {
+    if (!run_known_at(series, i) || (other && !run_known_at(other, i)))
+      continue;
+    if (series->error)
+      gather->error = fmax(gather->error, series->error[i]);
+    if (other && other->error)
+      gather->other_error = fmax(gather->other_error, other->error[i]);
+    if (series->on)
+      gather->on += series->on[i];
+    else
+      sample(gather, stretch->rows.from + i, series->at[i], other ? &other->at[i] : NULL);
+    gather->known++;
+  }
+}
+
+void gather_take(struct gather *gather, const struct stretch *stretch)
+{
+  if (gather->wanted & GATHER_SPANS)
+    spans_take(gather, stretch);
+  if (gather->wanted & GATHER_TIMES)
+    times_take(gather, stretch);
+  if (!stretch->series->none && !(stretch->other && stretch->other->none))
+    samples_take(gather, stretch);
+}
+
+void gather_join(struct gather *gather, const struct gather *next)
+{
+  if (next->known > 0) {
+    bool fresh = gather->known == 0;
+    gather->least = fresh ? next->least : fmin(gather->least, next->least);
+    gather->most = fresh ? next->most : fmax(gather->most, next->most);
+    gather->first = fresh ? next->first : gather->first;
+    gather->last = next->last;
+  }
+  gather->known += next->known;
+  gather->on += next->on;
+  gather->error = fmax(gather->error, next->error);
+  gather->other_error = fmax(gather->other_error, next->other_error);
+  for (size_t i = 0; gather->sums && i < GATHER_SUM_COUNT; i++)
+    exact_merge(&gather->sums[i], &next->sums[i]);
+  if (gather->held) {
+    exact_merge(gather->held, next->held);
+    exact_merge(gather->judged, next->judged);
+  }
+  tally_join(&gather->values, gather->arena, &next->values);
+  pairs_join(&gather->pairs, gather->arena, &next->pairs);
+  spans_join(&gather->spans, gather->arena, &next->spans);
+}

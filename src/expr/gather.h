@@ -1,0 +1,90 @@
+/* What a function that makes one value of a series remembers of the rows it has seen: it takes them block by block, and
+ * two that saw neighbouring stretches can be joined, with the same result as one that saw both. Private to expr/. */
+#ifndef KEYWAY_EXPR_GATHER_H
+#define KEYWAY_EXPR_GATHER_H
+
+#include "base/exact.h"
+#include "expr/frame.h"
+
+/* What of the samples is wanted: flags. */
+enum gather_part {
+  GATHER_EXTREMES = 1,
+  GATHER_ENDS = 2,      /* first and last */
+  GATHER_SUMS = 4,      /* for means */
+  GATHER_SQUARES = 128, /* with GATHER_SUMS: for spreads and lines */
+  GATHER_VALUES = 8,    /* how often each value occurs */
+  GATHER_PAIRS = 16,    /* evenly taken */
+  GATHER_TIMES = 32,    /* for how long */
+  GATHER_SPANS = 64
+};
+
+struct tally {    /* how often each value occurs; memory grows with the number of different values */
+  double *buffer; /* the first ones as they come */
+  size_t buffered;
+  struct tally_slot {
+    double value;
+    uint64_t count; /* 0: free */
+  } * slots;
+  size_t room, used; /* room: a power of two */
+};
+
+struct pair_sample {
+  double y, x;
+  size_t row;
+};
+
+struct pairs { /* known pairs at rows that divide by `step`, a power of two that grows with their number */
+  struct pair_sample *items;
+  size_t count, capacity, step;
+};
+
+enum gather_sum { SUM_Y, SUM_X, SUM_XX, SUM_XY, SUM_YY, GATHER_SUM_COUNT };
+
+struct span {
+  size_t from, to; /* rows of the first and last true sample */
+  double start, end;
+};
+
+struct spans {
+  double least; /* s; shorter ones are dropped */
+  struct span *items;
+  size_t count, capacity;
+  bool open;       /* the last item may go on */
+  bool clean;      /* nothing since its last true row, or since the beginning, that ends a span */
+  bool head_clean; /* nothing before the first item that ends a span */
+};
+
+struct gather {
+  const struct expr *call;
+  int wanted;
+  struct arena *arena;
+  bool done;            /* `result` is the value, whatever the samples */
+  struct result result; /* of the first series: unit, error, what is missing */
+  struct result other;  /* of the second */
+  double part;          /* of a percentile */
+  size_t known, on;
+  double error, other_error; /* largest of the samples' own */
+  double least, most, first, last;
+  struct exact *sums;          /* GATHER_SUM_COUNT */
+  struct exact *held, *judged; /* s: for which the condition was true, was known */
+  struct tally values;
+  struct pairs pairs;
+  struct spans spans;
+};
+
+/* `time` begins with the same row, and has one row more where the log goes on; NULL: not wanted. `other` NULL: none. */
+struct stretch {
+  struct rows rows;
+  const struct vector *series, *other;
+  const struct timebase *time;
+};
+
+void gather_init(struct gather *gather, struct arena *arena);
+void gather_take(struct gather *gather, const struct stretch *stretch);
+/* `next` saw the rows that follow those of `gather`. */
+void gather_join(struct gather *gather, const struct gather *next);
+
+/* k-th smallest value, from 0; sorts. */
+double tally_select(struct tally *tally, struct arena *arena, size_t k);
+
+#endif
