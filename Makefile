@@ -20,7 +20,7 @@ uses = $(shell grep -lsE '^#include <$(1)>' src/*/*.c | head -n 1)
 archive = $(or $(filter /%,$(shell $(CC) -print-file-name=lib$(1).a 2>/dev/null)),-l$(1))
 LIBS := $(if $(call uses,yaml.h),$(call archive,yaml)) $(if $(call uses,jansson.h),$(call archive,jansson)) \
   $(if $(call uses,pcre2.h),$(call archive,pcre2-8)) $(if $(call uses,expat.h),$(call archive,expat)) \
-  $(if $(call uses,nettle/sha2.h),$(call archive,nettle)) -lm
+  $(if $(call uses,nettle/sha2.h),$(call archive,nettle)) -lm -pthread
 
 # One file that starts at once and runs anywhere, where the C library comes as archives too; make STATIC= for the usual
 # way. The sanitizers cannot be linked so.
@@ -189,6 +189,19 @@ $(BUILD)/faults: $(PLANTERS) tests/tools/faults.h
 prove-faults: $(BUILD)/keyway $(BUILD)/faults
 	@KEYWAY=$(BUILD)/keyway FAULTS=$(BUILD)/faults TUNES=$(TUNES) SHARE=$(SHARE) tests/tools/prove-faults
 
+# ---- simulated logs of sound and faulty cars at seven rates, audited; SHARE_OF_LOGS: every so-manyth of them
+
+SHARE_OF_LOGS = 1
+LOGGERS := $(sort $(wildcard tests/tools/logs*.c)) $(filter %_text.c %_tune.c %_job.c,$(PLANTERS))
+$(BUILD)/logs: $(LOGGERS) tests/tools/logs.h tests/tools/faults.h
+	@mkdir -p $(@D)
+	@echo "cc    $@"
+	@$(CC) $(STD) $(WARN) -O2 -o $@ $(LOGGERS) $(call archive,jansson) -lm
+
+.PHONY: prove-logs
+prove-logs: $(BUILD)/keyway $(BUILD)/logs
+	@KEYWAY=$(BUILD)/keyway LOGS=$(BUILD)/logs SHARE=$(SHARE_OF_LOGS) tests/tools/prove-logs
+
 # ---- what the tree must keep to
 
 check-rooms:
@@ -252,6 +265,7 @@ help:
 #: make units         the unit tests alone        make cases     the cases alone
 #: make prove         the rules' own cases and mutations
 #: make prove-faults  TUNES (200) random sound tunes, and each known fault planted in a SHARE-th (5) of them
+#: make prove-logs    simulated logs of sound cars and of each fault that only a log shows, at 5 to 200 rows a second
 #: make check-rooms   the #include lines against the table in src/README.md
 #: make format        clang-format; make format-check only looks
 #: make tidy          clang-tidy and cppcheck
