@@ -1,5 +1,6 @@
-/* Builds the tree out of libyaml's events. Reading order: yaml_read (checks the bytes, runs the parser), build_event
- * (one event), finish (puts a node where it belongs), then the accessors, then node_place.
+/* Builds the tree out of libyaml's events, of files that text/plain.c leaves to it. Reading order: yaml_read (checks
+ * the bytes, runs the parser), build_event (one event), finish (puts a node where it belongs), then the accessors, then
+ * node_place.
  *
  * Children wait on one stack until their list or map ends and are then copied to the arena in one piece, so that a node
  * costs one copy and no list. libyaml counts characters, places count bytes: utf8_cursor turns one into the other.
@@ -10,6 +11,7 @@
 #include "base/limits.h"
 #include "text/complaint.h"
 #include "text/frozen.h"
+#include "text/plain.h"
 #include "text/utf8.h"
 
 #include <stdint.h>
@@ -394,6 +396,9 @@ const struct node *yaml_read(struct arena *arena, const struct source *source, s
   struct builder b = {.arena = arena, .source = source, .problems = problems};
   if (!check_bytes(&b) || !check_directives(&b))
     return NULL;
+  const struct node *plain = plain_read(arena, source, b.skip);
+  if (plain != NULL)
+    return plain;
   b.scratch = arena_new();
   run(&b);
   if (!b.refused && holds_nothing(&b))
