@@ -62,6 +62,7 @@ static const char *where_in_engine(const struct judge *judge, const struct item 
   case ITEM_RECORD:
     return record_text(judge, item);
   case ITEM_CHANGE:
+  case ITEM_RANGE_END:
     return arena_text(arena, item->fields[1].text);
   }
   return "";

@@ -103,7 +103,10 @@ const struct names *audit_names(struct arena *arena, const struct vocabulary *vo
                                             .index = i,
                                             .type = type_of(arena, entry),
                                             .choice_count = entry->choice_count,
-                                            .choices = entry->choices};
+                                            .choices = entry->choices,
+                                            .has_range = scope == SCOPE_TUNE && entry->has_range,
+                                            .low = entry->range_low,
+                                            .high = entry->range_high};
       if (scope == SCOPE_TUNE)
         add_before(arena, entry, &items[names->count - 1], &items[names->count]);
       names->count += scope == SCOPE_TUNE;

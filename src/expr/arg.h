@@ -32,6 +32,7 @@ bool check_cells(struct checker *checker, struct expr *call);
 bool check_along_x(struct checker *checker, struct expr *call);
 bool check_along_y(struct checker *checker, struct expr *call);
 bool check_axis_steps(struct checker *checker, struct expr *call);
+bool check_range_ends(struct checker *checker, struct expr *call);
 bool check_changes(struct checker *checker, struct expr *call);
 bool check_pins(struct checker *checker, struct expr *call);
 bool check_shared_pins(struct checker *checker, struct expr *call);

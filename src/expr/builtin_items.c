@@ -137,6 +137,19 @@ bool check_axis_steps(struct checker *checker, struct expr *call)
   return true;
 }
 
+bool check_range_ends(struct checker *checker, struct expr *call)
+{
+  struct type any = {.kind = TYPE_NUMBER, .any_unit = true};
+  const struct field_row rows[] = {{"setting", {.kind = TYPE_TEXT}},
+                                   {"place", {.kind = TYPE_TEXT}},
+                                   {"value", any},
+                                   {"low", any},
+                                   {"high", any},
+                                   {"beyond", type_number(measure_plain, false)}};
+  COLLECTION(checker, call, ITEM_RANGE_END, rows);
+  return true;
+}
+
 bool check_changes(struct checker *checker, struct expr *call)
 {
   const struct field_row rows[] = {

@@ -1,5 +1,5 @@
-/* What differs between the file and the file as it was before: the collection changes(), and the texts and dates that
- * go with it. */
+/* What differs between the file and the file as it was before, and what does not: the collections changes() and
+ * unchanged(), and the texts and dates that go with them. */
 #include "expr/builtin.h"
 #include "expr/run.h"
 
@@ -121,8 +121,42 @@ static const char *say(struct arena *arena, const struct difference *difference)
   return arena_print(arena, "%zu numbers, most from %s to %s", difference->cells, from, to);
 }
 
-static void add_change(struct evaluation *evaluation, const struct item_shape *shape, struct item *item,
-                       const struct name *name, const struct difference *difference)
+/* What a setting that did not change still is. */
+static struct difference sameness(struct arena *arena, const struct value *is)
+{
+  struct difference same = {.place = is->place, .words = "is the same"};
+  switch (is->kind) {
+  case VALUE_NUMBER:
+    same.cells = 1;
+    same.words = arena_print(arena, "is still %s", quantity_print(arena, is->as.number, NULL, 0));
+    return same;
+  case VALUE_SWITCH:
+    same.words = is->as.on ? "is still on" : "is still off";
+    return same;
+  case VALUE_CHOICE:
+  case VALUE_TEXT:
+    same.words = arena_print(arena, "is still '%.*s'", SLICE_ARG(is->as.text));
+    return same;
+  case VALUE_LIST:
+    same.cells = is->as.list.count;
+    break;
+  case VALUE_CURVE:
+    same.cells = is->as.curve.x.count;
+    break;
+  case VALUE_TABLE:
+    same.cells = is->as.table.x.count * is->as.table.y.count;
+    break;
+  case VALUE_PINS:
+  case VALUE_RECORDS:
+  case VALUE_SERIES:
+    return same;
+  }
+  same.words = arena_print(arena, "has the same %zu numbers", same.cells);
+  return same;
+}
+
+static void add_item(struct evaluation *evaluation, const struct item_shape *shape, struct item *item,
+                     const struct name *name, const struct difference *difference)
 {
   struct result *fields = ARENA_ARRAY(evaluation->arena, 3, struct result);
   struct place *place = ARENA_NEW(evaluation->arena, struct place);
@@ -133,7 +167,8 @@ static void add_change(struct evaluation *evaluation, const struct item_shape *s
   *item = (struct item){.shape = shape, .field_count = 3, .fields = fields, .place_count = 1, .places = place};
 }
 
-struct result builtin_changes(struct evaluation *evaluation, const struct expr *call)
+/* The settings that changed, or those that both files have and that did not. */
+static struct result compare_files(struct evaluation *evaluation, const struct expr *call, bool changed)
 {
   const struct value *const *now = evaluation->inputs->values[NAME_TUNE], *const *before =
                                                                               evaluation->inputs->values[NAME_BEFORE];
@@ -152,12 +187,24 @@ struct result builtin_changes(struct evaluation *evaluation, const struct expr *
       compare_values(evaluation->arena, was, is, &difference);
     else if (is || was)
       difference = (struct difference){.place = is ? is->place : was->place, .words = is ? "is new" : "is gone"};
-    if (difference.words || difference.cells > 0)
-      add_change(evaluation, call->type.item, &items[count++], name, &difference);
+    bool differs = difference.words || difference.cells > 0;
+    if (!changed && is && was && !differs)
+      difference = sameness(evaluation->arena, is);
+    if (changed ? differs : is && was && !differs)
+      add_item(evaluation, call->type.item, &items[count++], name, &difference);
   }
   struct collection *collection = ARENA_NEW(evaluation->arena, struct collection);
   *collection = (struct collection){count, items};
   return (struct result){.known = true, .collection = collection};
+}
+
+struct result builtin_changes(struct evaluation *evaluation, const struct expr *call)
+{
+  return compare_files(evaluation, call, true);
+}
+struct result builtin_unchanged(struct evaluation *evaluation, const struct expr *call)
+{
+  return compare_files(evaluation, call, false);
 }
 
 /* "tune.fuel.x" and "fuel.x" are one setting to a person. */

@@ -39,7 +39,7 @@ static const struct item_shape *shape_image(struct work *work, const struct item
   struct item_shape *made = image_shared(image, &there, sizeof *made);
   if (made == NULL)
     return there;
-  made->kind = (enum item_kind)image_index(image, made->kind, ITEM_CHANGE + 1);
+  made->kind = (enum item_kind)image_index(image, made->kind, ITEM_RANGE_END + 1);
   made->count = image_count(image, made->count);
   struct item_field *fields = image_array(image, made->fields, made->count, sizeof *fields);
   for (size_t i = 0; i < made->count; i++) {
@@ -111,6 +111,11 @@ static const struct names *names_image(struct work *work, const struct names *gi
     for (size_t k = 0; k < name->choice_count; k++)
       choices[k] = image_slice(image, choices[k]);
     name->choices = choices;
+    name->has_range = image_word(image, name->has_range) != 0;
+    if (name->has_range) {
+      name->low = image_number(image, name->low);
+      name->high = image_number(image, name->high);
+    }
   }
   names->items = items;
   return image->writes ? given : names;

@@ -51,7 +51,8 @@ enum item_kind {
   ITEM_SHARED_PIN,
   ITEM_SPAN,
   ITEM_RECORD,
-  ITEM_CHANGE
+  ITEM_CHANGE,
+  ITEM_RANGE_END
 };
 
 struct item_shape {
@@ -81,6 +82,8 @@ struct name {
   size_t field;        /* of a column of records (job.READING.FIELD: its type is a series with rows) */
   size_t choice_count; /* of a choice */
   const struct slice *choices;
+  bool has_range; /* of a setting: what its entry declares, base units */
+  double low, high;
 };
 
 struct names {

@@ -169,6 +169,5 @@ bool record_decode(struct arena *arena, struct source *source, enum record_encod
   if (!sound)
     return false;
   source->bytes = end_lines(arena, text);
-  source->lines = NULL;
   return true;
 }
