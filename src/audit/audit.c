@@ -18,6 +18,19 @@ static const struct quantity *settle_limits(struct arena *arena, const struct pa
   return limits;
 }
 
+struct eval_inputs audit_inputs(struct arena *arena, const struct packs *packs, const struct subject *subject,
+                                enum stage stage)
+{
+  return (struct eval_inputs){
+      .values = {subject->settings ? (const struct value *const *)subject->settings->values : NULL,
+                 subject->log ? (const struct value *const *)subject->log->values : NULL,
+                 subject->job ? (const struct value *const *)subject->job->values : NULL,
+                 subject->before ? (const struct value *const *)subject->before->values : NULL},
+      .limits = settle_limits(arena, packs, subject->job),
+      .names = packs->names,
+      .stage = slice_of(stage_name(stage))};
+}
+
 static void changed_limits(struct arena *arena, const struct packs *packs, const struct job *job,
                            struct outcome *outcome)
 {
@@ -146,14 +159,7 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
   outcome->stage = stage_name(options->stage);
   outcome->fail_on = options->fail_on;
   outcome->need = options->need;
-  struct eval_inputs inputs = {
-      .values = {(const struct value *const *)subject->settings->values,
-                 subject->log ? (const struct value *const *)subject->log->values : NULL,
-                 subject->job ? (const struct value *const *)subject->job->values : NULL,
-                 subject->before ? (const struct value *const *)subject->before->values : NULL},
-      .limits = settle_limits(arena, packs, subject->job),
-      .names = packs->names,
-      .stage = slice_of(outcome->stage)};
+  struct eval_inputs inputs = audit_inputs(arena, packs, subject, options->stage);
   struct judge judge = {arena, packs, subject, evaluation_new(arena, packs->graph, &inputs), options->stage};
   struct lists lists = {0};
   for (size_t i = 0; i < packs->rule_count; i++) {

@@ -5,6 +5,7 @@
 
 #include "findings/outcome.h"
 #include "model/subject.h"
+#include "model/survey.h"
 #include "rules/pack.h"
 
 struct audit_options {
@@ -36,5 +37,8 @@ bool audit_check_job(const struct packs *packs, const struct job *job, struct pr
  * the outcome that belong to files are filled in by the caller. */
 struct outcome *audit_run(struct arena *arena, const struct packs *packs, const struct subject *subject,
                           struct sources *sources, const struct audit_options *options, struct audit_stats *stats);
+
+/* Fills in how long each phase of the packs is held in the subject's log; settings and job sheet may be NULL. */
+void audit_phases(struct arena *arena, const struct packs *packs, const struct subject *subject, struct survey *survey);
 
 #endif

@@ -24,6 +24,10 @@ struct judgement {
 /* The job sheet's value in place of a pack's; a bare number is in the pack's unit. */
 struct quantity audit_limit(const struct job_limit *own, const struct limit *limit);
 
+/* What expressions see of a subject; settings, log, job and before may each be lacking. */
+struct eval_inputs audit_inputs(struct arena *arena, const struct packs *packs, const struct subject *subject,
+                                enum stage stage);
+
 struct judgement judge_rule(const struct judge *judge, const struct rule *rule);
 
 #endif

@@ -23,8 +23,9 @@ struct work {
   struct run *run;
   struct request request;
   struct library library;
-  const struct source **settings; /* as opened; NULL: not readable */
-  const struct source *log_source, *job_source, *before_source;
+  const struct source **settings;    /* as opened; NULL: not readable */
+  const struct source **log_sources; /* the same of each log */
+  const struct source *job_source, *before_source;
   struct adapters adapters;
   const struct log *log; /* NULL: none given, or refused */
   const struct job *job;
@@ -43,15 +44,15 @@ static struct problems *shared_problems(const struct work *work)
 static const char *const *input_paths(const struct work *work, size_t *count)
 {
   const struct request *request = &work->request;
-  size_t most = request->settings_count + request->rules_count + 5;
+  size_t most = request->settings_count + request->rules_count + request->log_count + 4;
   const char **paths = ARENA_ARRAY(work->run->arena, most, const char *);
   *count = 0;
   for (size_t i = 0; i < request->settings_count; i++)
     paths[(*count)++] = request->settings[i];
   for (size_t i = 0; i < request->rules_count; i++)
     paths[(*count)++] = request->rules[i];
-  if (request->log != NULL)
-    paths[(*count)++] = request->log;
+  for (size_t i = 0; i < request->log_count; i++)
+    paths[(*count)++] = request->logs[i];
   if (request->job != NULL)
     paths[(*count)++] = request->job;
   if (request->before != NULL)
@@ -76,8 +77,9 @@ static void inputs_open(struct work *work)
     problems_init(&work->refusals[i], arena, PROBLEM_OF_INPUT);
   for (size_t i = 0; i < request->settings_count; i++)
     work->settings[i] = sources_open(sources, request->settings[i], limit, &work->refusals[i]);
-  if (request->log != NULL)
-    work->log_source = sources_open(sources, request->log, LIMIT_LOG_BYTES, shared_problems(work));
+  work->log_sources = ARENA_ARRAY(arena, request->log_count, const struct source *);
+  for (size_t i = 0; i < request->log_count; i++)
+    work->log_sources[i] = sources_open(sources, request->logs[i], LIMIT_LOG_BYTES, shared_problems(work));
   if (request->job != NULL)
     work->job_source = sources_open(sources, request->job, LIMIT_YAML_BYTES, shared_problems(work));
   if (request->before != NULL)
@@ -98,12 +100,13 @@ static void shared_read(struct work *work)
   adapters_read(&work->adapters, arena, vocabulary, problems);
   if (work->before_source != NULL)
     work->before = adapters_settings(&work->adapters, arena, vocabulary, work->before_source, NULL, problems);
-  if (work->log_source == NULL || (work->adapters.for_log && work->adapters.log == NULL))
+  if (work->request.log_count == 0 || work->log_sources[0] == NULL ||
+      (work->adapters.for_log && work->adapters.log == NULL))
     return;
   bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
   audit_wanted(work->library.packs, vocabulary, wanted);
   struct log_options options = {.wanted = wanted, .rate = work->request.rate, .adapter = work->adapters.log};
-  work->log = log_read(arena, vocabulary, work->log_source, &options, problems);
+  work->log = log_read(arena, vocabulary, work->log_sources[0], &options, problems);
 }
 
 static enum stage stage_of(const struct work *work)
@@ -155,14 +158,15 @@ static void inputs_list(const struct work *work, size_t index, struct arena *are
 {
   const struct request *request = &work->request;
   size_t extras = work->library.extra_count;
-  struct outcome_input *inputs = ARENA_ARRAY(arena, extras + 6, struct outcome_input);
+  struct outcome_input *inputs = ARENA_ARRAY(arena, extras + request->log_count + 5, struct outcome_input);
   struct outcome_input settings = {"settings", name_of(work, work->settings[index], request->settings[index])};
   inputs[outcome->input_count++] = settings;
   if (request->adapter != NULL)
     inputs[outcome->input_count++] =
         (struct outcome_input){"adapter", name_of(work, work->adapters.settings_source, request->adapter)};
-  if (request->log != NULL)
-    inputs[outcome->input_count++] = (struct outcome_input){"log", name_of(work, work->log_source, request->log)};
+  for (size_t i = 0; i < request->log_count; i++)
+    inputs[outcome->input_count++] =
+        (struct outcome_input){"log", name_of(work, work->log_sources[i], request->logs[i])};
   if (request->log_adapter != NULL)
     inputs[outcome->input_count++] =
         (struct outcome_input){"log_adapter", name_of(work, work->adapters.log_source, request->log_adapter)};
@@ -180,7 +184,8 @@ static void stats_print(const struct work *work, const struct source *source, co
                         const struct audit_stats *stats)
 {
   uint64_t bytes = source->bytes.size;
-  bytes += work->log_source != NULL ? work->log_source->bytes.size : 0;
+  for (size_t i = 0; i < work->request.log_count; i++)
+    bytes += work->log_sources[i] != NULL ? source_size(work->log_sources[i]) : 0;
   bytes += work->job_source != NULL ? work->job_source->bytes.size : 0;
   bytes += work->before_source != NULL ? work->before_source->bytes.size : 0;
   if (work->request.settings_count > 1)

@@ -56,6 +56,8 @@ static enum status line_run(struct run *run, const struct line *line)
   switch (line->command) {
   case COMMAND_AUDIT:
     return audit_command(run, line);
+  case COMMAND_LOG:
+    return log_command(run, line);
   case COMMAND_EXPLAIN:
     return explain_command(run, line);
   case COMMAND_LIST:

@@ -20,6 +20,7 @@ int command_run(int argc, char *const *argv);
 enum status command_refuse(struct run *run, const struct problems *problems);
 
 enum status audit_command(struct run *run, const struct line *line);
+enum status log_command(struct run *run, const struct line *line);
 enum status explain_command(struct run *run, const struct line *line);
 enum status list_command(struct run *run, const struct line *line);
 enum status convert_command(struct run *run, const struct line *line);

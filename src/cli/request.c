@@ -1,4 +1,5 @@
-/* What `keyway audit` was asked to do. Reading order: request_read at the end, then one function an option. */
+/* What `keyway audit` and `keyway log` were asked to do. Reading order: request_read at the end, then one function an
+ * option. */
 #include "cli/request.h"
 
 #include "units/unit.h"
@@ -140,10 +141,12 @@ static void outputs_read(struct arena *arena, const struct line *line, struct re
 /* Standard input can be read once. */
 static void stdin_check(const struct request *request, struct problems *problems)
 {
-  const char *const named[] = {request->log, request->job, request->before, request->adapter, request->log_adapter};
+  const char *const named[] = {request->job, request->before, request->adapter, request->log_adapter};
   size_t count = 0;
   for (size_t i = 0; i < request->settings_count; i++)
     count += strcmp(request->settings[i], "-") == 0;
+  for (size_t i = 0; i < request->log_count; i++)
+    count += strcmp(request->logs[i], "-") == 0;
   for (size_t i = 0; i < request->rules_count; i++)
     count += strcmp(request->rules[i], "-") == 0;
   for (size_t i = 0; i < sizeof named / sizeof *named; i++)
@@ -154,8 +157,14 @@ static void stdin_check(const struct request *request, struct problems *problems
 
 bool request_read(struct arena *arena, const struct line *line, struct request *out, struct problems *problems)
 {
+  bool of_logs = line->command == COMMAND_LOG;
   *out = (struct request){.settings_count = line->argument_count, .settings = line->arguments};
-  out->log = line_value(line, OPTION_LOG);
+  out->logs = line_values(arena, line, OPTION_LOG, &out->log_count);
+  if (of_logs) {
+    out->logs = line->arguments;
+    out->log_count = line->argument_count;
+    out->settings = line_values(arena, line, OPTION_SETTINGS, &out->settings_count);
+  }
   out->job = line_value(line, OPTION_JOB);
   out->before = line_value(line, OPTION_BEFORE);
   out->root = line_value(line, OPTION_ROOT);
@@ -171,8 +180,10 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
   need_read(line, out, problems);
   rate_read(arena, line, out, problems);
   outputs_read(arena, line, out, problems);
-  if (out->log_adapter != NULL && out->log == NULL)
+  if (out->log_adapter != NULL && out->log_count == 0)
     problems_add(problems, PLACE_NONE, "'--log-adapter' needs the '--log' that it reads");
+  if (of_logs && out->adapter != NULL && out->settings_count == 0)
+    problems_add(problems, PLACE_NONE, "'--adapter' needs the '--settings' that it reads; logs take '--log-adapter'");
   if (out->unused && out->adapter == NULL)
     problems_add(problems, PLACE_NONE, "'--unused' needs the '--adapter' that leaves records unused");
   return !problems_has(problems, PROBLEM_OF_USAGE);

@@ -1,4 +1,4 @@
-/* What `keyway audit` was asked to do: the meaning of its options. Included by cli/. */
+/* What `keyway audit` and `keyway log` were asked to do: the meaning of their options. Included by cli/. */
 #ifndef KEYWAY_CLI_REQUEST_H
 #define KEYWAY_CLI_REQUEST_H
 
@@ -16,7 +16,9 @@ struct output_request {
 struct request {
   size_t settings_count;
   const char *const *settings;
-  const char *log, *job, *before, *root, *adapter, *log_adapter; /* NULL: not given */
+  size_t log_count;
+  const char *const *logs;
+  const char *job, *before, *root, *adapter, *log_adapter; /* NULL: not given */
   bool has_stage;
   enum stage stage;
   size_t rules_count;

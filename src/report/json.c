@@ -1,108 +1,23 @@
-/* The JSON report: one object on one line. Keys come in the order in which they are written here. Everything but ASCII
- * is escaped, so that no character of an input can act on the terminal that shows it. Reading order: report_json at the
- * end, then upwards. */
-#include "report/report.h"
-
-#include "report/escape.h"
-
-#include <jansson.h>
-#include <math.h>
-#include <stdlib.h>
-
-struct writer {
-  struct arena *arena; /* for this report only */
-  struct sources *sources;
-  bool failed; /* memory ran out somewhere */
-};
-
-/* jansson refuses to set NULL, which is what it gives when memory runs out. */
-static void put(struct writer *writer, json_t *object, const char *key, json_t *value)
-{
-  if (json_object_set_new(object, key, value) != 0)
-    writer->failed = true;
-}
-
-static void append(struct writer *writer, json_t *array, json_t *value)
-{
-  if (json_array_append_new(array, value) != 0)
-    writer->failed = true;
-}
-
-static json_t *text_of(struct writer *writer, struct slice text)
-{
-  struct slice sound = escape_mend(writer->arena, text);
-  return json_stringn(sound.size == 0 ? "" : sound.at, sound.size);
-}
-
-static void put_text(struct writer *writer, json_t *object, const char *key, const char *text)
-{
-  put(writer, object, key, text == NULL ? json_null() : text_of(writer, slice_of(text)));
-}
-
-static void put_count(struct writer *writer, json_t *object, const char *key, uint64_t count)
-{
-  put(writer, object, key, json_integer((json_int_t)count));
-}
-
-/* JSON has no infinity and no NaN. */
-static json_t *real_of(double value)
-{
-  return isfinite(value) ? json_real(value + 0.0) : json_null();
-}
-
-/* In `unit`. What subtracting an offset leaves of zero (273.15 K less 273.15 K, after arithmetic) is zero. */
-static double value_in(struct quantity quantity, const struct unit *unit)
-{
-  double value = unit_from_base(unit, quantity.value);
-  return fabs(value) < 1e-12 * fabs(unit->offset / unit->factor) ? 0.0 : value;
-}
-
-/* `quantity` NULL: there is none. */
-static void put_value(struct writer *writer, json_t *object, const char *key, const struct quantity *quantity,
-                      const struct unit *unit)
-{
-  put(writer, object, key, quantity == NULL ? json_null() : real_of(value_in(*quantity, unit)));
-}
-
-static void put_unit(struct writer *writer, json_t *object, const char *key, const struct unit *unit)
-{
-  put_text(writer, object, key, unit == NULL ? NULL : unit->name);
-}
-
-static void put_place(struct writer *writer, json_t *object, struct place place)
-{
-  struct position position;
-  bool placed = sources_position(writer->sources, place, &position);
-  bool lines = placed && sources_get(writer->sources, place.source)->bytes.size > 0;
-  put(writer, object, "file", placed ? text_of(writer, position.name) : json_null());
-  put(writer, object, "line", lines ? json_integer((json_int_t)position.line) : json_null());
-  put(writer, object, "column", lines ? json_integer((json_int_t)position.column) : json_null());
-}
-
-static json_t *texts_of(struct writer *writer, size_t count, const char *const *texts)
-{
-  json_t *array = json_array();
-  for (size_t i = 0; i < count; i++)
-    append(writer, array, text_of(writer, slice_of(texts[i])));
-  return array;
-}
+/* The JSON report of an audit: one object on one line. Keys come in the order in which they are written here. Reading
+ * order: report_json at the end, then upwards. */
+#include "report/object.h"
 
 static json_t *evidence_of(struct writer *writer, const struct evidence *evidence)
 {
   json_t *object = json_object();
   const struct unit *x = evidence->has_x ? evidence->x.unit : NULL, *y = evidence->has_y ? evidence->y.unit : NULL;
   const struct unit *unit = evidence->has_value ? evidence->value.unit : NULL;
-  put_place(writer, object, evidence->place);
-  put_text(writer, object, "text", evidence->text);
-  put_value(writer, object, "x", x != NULL ? &evidence->x : NULL, x);
-  put_unit(writer, object, "x_unit", x);
-  put_value(writer, object, "y", y != NULL ? &evidence->y : NULL, y);
-  put_unit(writer, object, "y_unit", y);
-  put_value(writer, object, "value", unit != NULL ? &evidence->value : NULL, unit);
-  put_unit(writer, object, "unit", unit);
+  object_put_place(writer, object, evidence->place);
+  object_put_text(writer, object, "text", evidence->text);
+  object_put_quantity(writer, object, "x", x != NULL ? &evidence->x : NULL, x);
+  object_put_unit(writer, object, "x_unit", x);
+  object_put_quantity(writer, object, "y", y != NULL ? &evidence->y : NULL, y);
+  object_put_unit(writer, object, "y_unit", y);
+  object_put_quantity(writer, object, "value", unit != NULL ? &evidence->value : NULL, unit);
+  object_put_unit(writer, object, "unit", unit);
   /* Seconds, whatever the log counted in: base units. */
-  put(writer, object, "start", evidence->has_span ? real_of(evidence->start.value) : json_null());
-  put(writer, object, "end", evidence->has_span ? real_of(evidence->end.value) : json_null());
+  object_put(writer, object, "start", evidence->has_span ? object_real(evidence->start.value) : json_null());
+  object_put(writer, object, "end", evidence->has_span ? object_real(evidence->end.value) : json_null());
   return object;
 }
 
@@ -116,38 +31,38 @@ static void put_measure(struct writer *writer, json_t *object, const struct find
     unit = limit_unit;
   else if (limit_unit != NULL && unit->sense == limit_unit->sense && unit_agrees(unit, limit_unit))
     limit_unit = unit;
-  put_value(writer, object, "measured", finding->has_measured ? &finding->measured : NULL, unit);
-  put_value(writer, object, "limit", finding->has_limit ? &finding->limit : NULL, limit_unit);
-  put_unit(writer, object, "unit", unit);
-  put_text(writer, object, "unit_ucum", unit == NULL ? NULL : unit->ucum);
-  put_unit(writer, object, "limit_unit", limit_unit);
-  put_text(writer, object, "limit_from", finding->limit_from);
+  object_put_quantity(writer, object, "measured", finding->has_measured ? &finding->measured : NULL, unit);
+  object_put_quantity(writer, object, "limit", finding->has_limit ? &finding->limit : NULL, limit_unit);
+  object_put_unit(writer, object, "unit", unit);
+  object_put_text(writer, object, "unit_ucum", unit == NULL ? NULL : unit->ucum);
+  object_put_unit(writer, object, "limit_unit", limit_unit);
+  object_put_text(writer, object, "limit_from", finding->limit_from);
 }
 
 static json_t *finding_of(struct writer *writer, const struct finding *finding)
 {
   json_t *object = json_object();
-  put_text(writer, object, "rule", finding->id);
-  put_text(writer, object, "severity", severity_name(finding->severity));
-  put_text(writer, object, "title", finding->title);
-  put_text(writer, object, "message", finding->message);
-  put_place(writer, object, finding->evidence_count > 0 ? finding->evidence[0].place : PLACE_NONE);
-  put_text(writer, object, "subject", finding->subject);
+  object_put_text(writer, object, "rule", finding->id);
+  object_put_text(writer, object, "severity", severity_name(finding->severity));
+  object_put_text(writer, object, "title", finding->title);
+  object_put_text(writer, object, "message", finding->message);
+  object_put_place(writer, object, finding->evidence_count > 0 ? finding->evidence[0].place : PLACE_NONE);
+  object_put_text(writer, object, "subject", finding->subject);
   json_t *evidence = json_array();
   for (size_t i = 0; i < finding->evidence_count; i++)
-    append(writer, evidence, evidence_of(writer, &finding->evidence[i]));
-  put(writer, object, "evidence", evidence);
+    object_append(writer, evidence, evidence_of(writer, &finding->evidence[i]));
+  object_put(writer, object, "evidence", evidence);
   put_measure(writer, object, finding);
-  put_text(writer, object, "why", finding->why);
-  put_text(writer, object, "do", finding->act);
-  put_text(writer, object, "verify", finding->verify);
-  put_text(writer, object, "by_design", finding->by_design);
-  put_text(writer, object, "basis", finding->basis);
-  put(writer, object, "cautions", texts_of(writer, finding->caution_count, finding->cautions));
+  object_put_text(writer, object, "why", finding->why);
+  object_put_text(writer, object, "do", finding->act);
+  object_put_text(writer, object, "verify", finding->verify);
+  object_put_text(writer, object, "by_design", finding->by_design);
+  object_put_text(writer, object, "basis", finding->basis);
+  object_put(writer, object, "cautions", object_texts(writer, finding->caution_count, finding->cautions));
   if (finding->cause != NULL)
-    put_text(writer, object, "follows_from", finding->cause->id);
-  put_text(writer, object, "identity", finding->identity);
-  put(writer, object, "waived", json_false());
+    object_put_text(writer, object, "follows_from", finding->cause->id);
+  object_put_text(writer, object, "identity", finding->identity);
+  object_put(writer, object, "waived", json_false());
   return object;
 }
 
@@ -156,9 +71,9 @@ static json_t *inputs_of(struct writer *writer, const struct outcome *outcome)
   json_t *array = json_array();
   for (size_t i = 0; i < outcome->input_count; i++) {
     json_t *object = json_object();
-    put_text(writer, object, "role", outcome->inputs[i].role);
-    put(writer, object, "file", text_of(writer, outcome->inputs[i].name));
-    append(writer, array, object);
+    object_put_text(writer, object, "role", outcome->inputs[i].role);
+    object_put(writer, object, "file", object_text(writer, outcome->inputs[i].name));
+    object_append(writer, array, object);
   }
   return array;
 }
@@ -169,7 +84,7 @@ static json_t *lacks_of(struct writer *writer, const struct outcome *outcome, co
   json_t *array = json_array();
   for (size_t i = 0; i < undecided->missing_count; i++) {
     const char *why = report_lack(outcome, undecided->missing[i]);
-    append(writer, array, why == NULL ? json_null() : text_of(writer, slice_of(why)));
+    object_append(writer, array, why == NULL ? json_null() : object_text(writer, slice_of(why)));
   }
   return array;
 }
@@ -182,15 +97,15 @@ static json_t *rules_of(struct writer *writer, const struct outcome *outcome, en
     json_t *object = json_object();
     if (verdict == VERDICT_UNDECIDED) {
       const struct undecided *undecided = &outcome->undecided[i];
-      put_text(writer, object, "rule", undecided->rule);
-      put(writer, object, "missing", texts_of(writer, undecided->missing_count, undecided->missing));
+      object_put_text(writer, object, "rule", undecided->rule);
+      object_put(writer, object, "missing", object_texts(writer, undecided->missing_count, undecided->missing));
       if (outcome->coverage != NULL)
-        put(writer, object, "missing_why", lacks_of(writer, outcome, undecided));
+        object_put(writer, object, "missing_why", lacks_of(writer, outcome, undecided));
     } else {
-      put_text(writer, object, "rule", outcome->not_applicable[i].rule);
-      put_text(writer, object, "why", outcome->not_applicable[i].why);
+      object_put_text(writer, object, "rule", outcome->not_applicable[i].rule);
+      object_put_text(writer, object, "why", outcome->not_applicable[i].why);
     }
-    append(writer, array, object);
+    object_append(writer, array, object);
   }
   return array;
 }
@@ -200,10 +115,10 @@ static json_t *cautions_of(struct writer *writer, const struct outcome *outcome)
   json_t *array = json_array();
   for (size_t i = 0; i < outcome->caution_count; i++) {
     json_t *object = json_object();
-    put_text(writer, object, "id", outcome->cautions[i].id);
-    put_text(writer, object, "word", outcome->cautions[i].word);
-    put_text(writer, object, "text", outcome->cautions[i].text);
-    append(writer, array, object);
+    object_put_text(writer, object, "id", outcome->cautions[i].id);
+    object_put_text(writer, object, "word", outcome->cautions[i].word);
+    object_put_text(writer, object, "text", outcome->cautions[i].text);
+    object_append(writer, array, object);
   }
   return array;
 }
@@ -214,36 +129,15 @@ static json_t *limits_of(struct writer *writer, const struct outcome *outcome)
   for (size_t i = 0; i < outcome->changed_count; i++) {
     const struct changed_limit *changed = &outcome->changed[i];
     json_t *object = json_object();
-    put_text(writer, object, "name", changed->name);
-    put_value(writer, object, "value", &changed->value, changed->value.unit);
-    put_unit(writer, object, "unit", changed->value.unit);
-    put_value(writer, object, "usual", &changed->usual, changed->usual.unit);
-    put_unit(writer, object, "usual_unit", changed->usual.unit);
-    put_text(writer, object, "reason", changed->reason);
-    put_text(writer, object, "from", changed->from);
-    put_place(writer, object, changed->place);
-    append(writer, array, object);
-  }
-  return array;
-}
-
-static json_t *problems_of(struct writer *writer, const struct outcome *outcome)
-{
-  json_t *array = json_array();
-  size_t count = outcome->problems != NULL ? outcome->problems->count : 0;
-  struct problems sorted = {0};
-  if (count > 0) {
-    sorted = *outcome->problems;
-    sorted.items = ARENA_ARRAY(writer->arena, count, struct problem);
-    memcpy(sorted.items, outcome->problems->items, count * sizeof *sorted.items);
-    problems_sort(&sorted);
-  }
-  for (size_t i = 0; i < count; i++) {
-    json_t *object = json_object();
-    put_place(writer, object, sorted.items[i].place);
-    put_text(writer, object, "message", sorted.items[i].message);
-    put_text(writer, object, "hint", sorted.items[i].hint);
-    append(writer, array, object);
+    object_put_text(writer, object, "name", changed->name);
+    object_put_quantity(writer, object, "value", &changed->value, changed->value.unit);
+    object_put_unit(writer, object, "unit", changed->value.unit);
+    object_put_quantity(writer, object, "usual", &changed->usual, changed->usual.unit);
+    object_put_unit(writer, object, "usual_unit", changed->usual.unit);
+    object_put_text(writer, object, "reason", changed->reason);
+    object_put_text(writer, object, "from", changed->from);
+    object_put_place(writer, object, changed->place);
+    object_append(writer, array, object);
   }
   return array;
 }
@@ -251,68 +145,59 @@ static json_t *problems_of(struct writer *writer, const struct outcome *outcome)
 static void put_coverage(struct writer *writer, json_t *object, const struct coverage *coverage)
 {
   json_t *counts = json_object(), *unused = json_array();
-  put_count(writer, counts, "used", coverage->used);
-  put_count(writer, counts, "ignored", coverage->ignored);
-  put_count(writer, counts, "unknown", coverage->unknown);
-  put(writer, object, "coverage", counts);
+  object_put_count(writer, counts, "used", coverage->used);
+  object_put_count(writer, counts, "ignored", coverage->ignored);
+  object_put_count(writer, counts, "unknown", coverage->unknown);
+  object_put(writer, object, "coverage", counts);
   for (size_t i = 0; coverage->unused != NULL && i < coverage->unknown; i++) {
     json_t *record = json_object();
-    put_place(writer, record, coverage->unused[i].place);
-    put(writer, record, "path", text_of(writer, coverage->unused[i].path));
-    put(writer, record, "text", text_of(writer, coverage->unused[i].text));
-    append(writer, unused, record);
+    object_put_place(writer, record, coverage->unused[i].place);
+    object_put(writer, record, "path", object_text(writer, coverage->unused[i].path));
+    object_put(writer, record, "text", object_text(writer, coverage->unused[i].text));
+    object_append(writer, unused, record);
   }
-  put(writer, object, "unused", unused);
+  object_put(writer, object, "unused", unused);
 }
 
 static json_t *outcome_of(struct writer *writer, const struct outcome *outcome, const char *version)
 {
   json_t *object = json_object();
-  put_text(writer, object, "keyway", version);
-  put_text(writer, object, "title", outcome->title);
-  put_text(writer, object, "stage", outcome->stage);
-  put(writer, object, "inputs", inputs_of(writer, outcome));
+  object_put_text(writer, object, "keyway", version);
+  object_put_text(writer, object, "title", outcome->title);
+  object_put_text(writer, object, "stage", outcome->stage);
+  object_put(writer, object, "inputs", inputs_of(writer, outcome));
   json_t *findings = json_array();
   for (size_t i = 0; i < outcome->finding_count; i++)
-    append(writer, findings, finding_of(writer, &outcome->findings[i]));
-  put(writer, object, "findings", findings);
+    object_append(writer, findings, finding_of(writer, &outcome->findings[i]));
+  object_put(writer, object, "findings", findings);
   json_t *verdicts = json_object();
   for (int i = 0; i < VERDICT_COUNT; i++)
-    put_count(writer, verdicts, verdict_name((enum verdict)i), outcome->verdicts[i]);
-  put(writer, object, "verdicts", verdicts);
-  put(writer, object, "clear", texts_of(writer, outcome->clear_count, outcome->clear));
-  put(writer, object, "undecided", rules_of(writer, outcome, VERDICT_UNDECIDED));
-  put(writer, object, "not_applicable", rules_of(writer, outcome, VERDICT_NOT_APPLICABLE));
-  put(writer, object, "cautions", cautions_of(writer, outcome));
-  put(writer, object, "limits_changed", limits_of(writer, outcome));
-  put(writer, object, "notes", texts_of(writer, outcome->note_count, outcome->notes));
-  put(writer, object, "silenced", texts_of(writer, outcome->silenced_count, outcome->silenced));
+    object_put_count(writer, verdicts, verdict_name((enum verdict)i), outcome->verdicts[i]);
+  object_put(writer, object, "verdicts", verdicts);
+  object_put(writer, object, "clear", object_texts(writer, outcome->clear_count, outcome->clear));
+  object_put(writer, object, "undecided", rules_of(writer, outcome, VERDICT_UNDECIDED));
+  object_put(writer, object, "not_applicable", rules_of(writer, outcome, VERDICT_NOT_APPLICABLE));
+  object_put(writer, object, "cautions", cautions_of(writer, outcome));
+  object_put(writer, object, "limits_changed", limits_of(writer, outcome));
+  object_put(writer, object, "notes", object_texts(writer, outcome->note_count, outcome->notes));
+  object_put(writer, object, "silenced", object_texts(writer, outcome->silenced_count, outcome->silenced));
   if (outcome->coverage != NULL)
     put_coverage(writer, object, outcome->coverage);
-  put(writer, object, "problems", problems_of(writer, outcome));
-  put_count(writer, object, "problems_dropped", outcome->problems != NULL ? outcome->problems->dropped : 0);
-  put_text(writer, object, "fail_on", outcome->fail_on == SEVERITY_NONE ? "never" : severity_name(outcome->fail_on));
-  put_count(writer, object, "need", outcome->need);
-  put_count(writer, object, "exit", (uint64_t)outcome->exit);
-  put_text(writer, object, "reason", report_reason(writer->arena, outcome));
+  object_put(writer, object, "problems", object_problems(writer, outcome->problems));
+  object_put_count(writer, object, "problems_dropped", outcome->problems != NULL ? outcome->problems->dropped : 0);
+  object_put_text(writer, object, "fail_on",
+                  outcome->fail_on == SEVERITY_NONE ? "never" : severity_name(outcome->fail_on));
+  object_put_count(writer, object, "need", outcome->need);
+  object_put_count(writer, object, "exit", (uint64_t)outcome->exit);
+  object_put_text(writer, object, "reason", report_reason(writer->arena, outcome));
   return object;
 }
-
-/* %.10g keeps every digit that a settings file holds and drops what unit conversion adds. */
-#define JSON_DIGITS 10
 
 bool report_json(FILE *out, const struct outcome *outcome, struct sources *sources,
                  const struct report_options *options)
 {
   struct writer writer = {.arena = arena_new(), .sources = sources, .failed = false};
-  json_t *object = outcome_of(&writer, outcome, options->version);
-  char *text =
-      writer.failed ? NULL : json_dumps(object, JSON_COMPACT | JSON_ENSURE_ASCII | JSON_REAL_PRECISION(JSON_DIGITS));
-  if (text != NULL)
-    fprintf(out, "%s\n", text);
-  bool done = text != NULL;
-  free(text);
-  json_decref(object);
+  bool done = object_write(&writer, out, outcome_of(&writer, outcome, options->version));
   arena_free(writer.arena);
   return done;
 }

@@ -4,6 +4,7 @@
 
 #include "base/source.h"
 #include "findings/outcome.h"
+#include "model/survey.h"
 
 #include <stdbool.h>
 #include <stdio.h>
@@ -30,6 +31,20 @@ bool report_text(FILE *out, const struct outcome *outcome, struct sources *sourc
 bool report_json(FILE *out, const struct outcome *outcome, struct sources *sources,
                  const struct report_options *options);
 
+/* What became of one log of `keyway log`. */
+struct report_log {
+  struct slice file;
+  const struct survey *survey; /* NULL: refused */
+  const struct problems *problems;
+  int exit; /* the status this file alone gives */
+};
+
+/* The same for the summary of one log. */
+bool report_log_text(FILE *out, const struct report_log *log, struct sources *sources,
+                     const struct report_options *options);
+bool report_log_json(FILE *out, const struct report_log *log, struct sources *sources,
+                     const struct report_options *options);
+
 /* Between two text reports, and after the last of several: why the program exits as it does. */
 void report_text_between(FILE *out);
 void report_text_total(FILE *out, const struct report_total *total);
@@ -55,6 +70,8 @@ struct report_format {
   const char *about;
   bool (*write)(FILE *out, const struct outcome *outcome, struct sources *sources,
                 const struct report_options *options);
+  bool (*write_log)(FILE *out, const struct report_log *log, struct sources *sources,
+                    const struct report_options *options);     /* NULL: no summary of a log has this form */
   void (*between)(FILE *out);                                  /* two reports; NULL: nothing */
   void (*finish)(FILE *out, const struct report_total *total); /* after several; NULL: nothing */
 };

@@ -188,6 +188,7 @@ static const struct phase *phases_image(struct context *context, const struct ph
     phase->why = image_text(image, phase->why);
     phase->pack = image_text(image, phase->pack);
     phase->place = no_place(image, phase->place);
+    phase->order = (size_t)image_word(image, phase->order);
   }
   return phases;
 }
