@@ -96,7 +96,7 @@ static void key_print(struct arena *arena, const char *key, const struct node *v
 
 static void keys_print(struct arena *arena, const struct node *map)
 {
-  static const char *const keys[] = {"applies", "needs",   "let",   "each",   "where",  "flag",
+  static const char *const keys[] = {"applies", "phases",  "needs", "let",    "each",   "where", "flag",
                                      "subject", "measure", "limit", "places", "severe", "say"};
   for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
     const struct node *value = node_get(map, keys[i]);
@@ -117,6 +117,19 @@ static void test_print(struct arena *arena, const struct rule *rule)
   for (size_t i = 0; i < checks->count; i++) {
     printf("\n  Check %zu\n", i + 1);
     keys_print(arena, &checks->items[i]);
+  }
+}
+
+static void phases_print(struct arena *arena, const struct packs *packs, const struct rule *rule)
+{
+  if (rule->phase_count > 0)
+    heading_print("PHASES (SHARED BY RULES)");
+  for (size_t i = 0; i < rule->phase_count; i++) {
+    const struct phase *phase = packs_phase(packs, slice_of(rule->phases[i]));
+    const char *line =
+        arena_print(arena, "phase.%s = %s. In words: %s. %s A rule that demands it wants %s of it in the log.",
+                    rule->phases[i], phase->when_written, phase->title, phase->why, phase->least_written);
+    wrap_print(stdout, WRAP_WIDTH, MARGIN, MARGIN + 2, "", line);
   }
 }
 
@@ -203,6 +216,7 @@ static void explain_print(struct arena *arena, struct sources *sources, const st
   section_print("HOW TO PROVE IT BY HAND", rule->verify);
   section_print("WHEN IT IS MEANT TO BE SO", rule->by_design);
   test_print(arena, rule);
+  phases_print(arena, packs, rule);
   limits_print(arena, packs, rule);
   section_print("BASIS", rule->basis);
   example_print(arena, sources, rule);

@@ -91,6 +91,8 @@ static void rule_write(struct arena *arena, const struct packs *packs, const str
   printf(".\nReads:");
   for (size_t i = 0; i < rule->need_count; i++)
     printf("%s `%s`", i == 0 ? "" : ",", rule->needs[i]);
+  for (size_t i = 0; i < rule->phase_count; i++)
+    printf("%s [%s](#phases)", i == 0 ? ".\nPhases:" : ",", rule->phases[i]);
   puts(".\n");
   paragraph("Why.", rule->why);
   paragraph("Do.", rule->act);
@@ -102,6 +104,19 @@ static void rule_write(struct arena *arena, const struct packs *packs, const str
   for (size_t i = 0; i < rule->caution_count; i++)
     printf("%s [%s](#cautions)", i == 0 ? "" : ",", rule->cautions[i]);
   puts(".\n");
+}
+
+static void phases_write(const struct packs *packs)
+{
+  puts("## Phases\n\nWhat the engine does, as the rules share it. A rule that demands one is undecided when the log "
+       "holds less of it.\n\n"
+       "| phase | in words | when | at least | why |\n|---|---|---|---|---|");
+  for (size_t i = 0; i < packs->phase_count; i++) {
+    const struct phase *phase = &packs->phases[i];
+    printf("| %.*s | %s | `%s` | `%s` | %s |\n", SLICE_ARG(phase->name), phase->title, phase->when_written,
+           phase->least_written, phase->why);
+  }
+  putchar('\n');
 }
 
 void reference_print(struct arena *arena, const struct packs *packs)
@@ -119,6 +134,7 @@ void reference_print(struct arena *arena, const struct packs *packs)
     topic = rule->topic;
     rule_write(arena, packs, rule);
   }
+  phases_write(packs);
   puts("## Cautions\n\n| id | word | text |\n|---|---|---|");
   for (size_t i = 0; i < packs->caution_count; i++)
     printf("| %s | %s | %s |\n", packs->cautions[i].id, packs->cautions[i].word, packs->cautions[i].text);

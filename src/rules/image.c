@@ -185,6 +185,8 @@ static const struct phase *phases_image(struct context *context, const struct ph
     phase->held = tree(context, phase->held);
     phase->spans = tree(context, phase->spans);
     phase->least = tree(context, phase->least);
+    phase->when_written = image_text(image, phase->when_written);
+    phase->least_written = image_text(image, phase->least_written);
     phase->why = image_text(image, phase->why);
     phase->pack = image_text(image, phase->pack);
     phase->place = no_place(image, phase->place);

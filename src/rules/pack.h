@@ -26,6 +26,7 @@ struct phase { /* phase.NAME */
   const struct expr *held;  /* duration(phase.NAME) */
   const struct expr *spans; /* spans(phase.NAME, 0 s) */
   const struct expr *least; /* a time: how much of it a log must hold to be judged */
+  const char *when_written, *least_written;
   const char *why;
   const char *pack;                /* the pack's name */
   const struct node *node;         /* the whole phase as written */

@@ -26,12 +26,16 @@ static bool is_name(struct slice text)
   return good;
 }
 
-static bool has_expression(struct rule_reader *reader, const struct node *map, const char *key)
+static const char *expression(struct rule_reader *reader, const struct node *map, const char *key)
 {
   const struct node *node = node_get(map, key);
-  if (!node)
-    return problems_add(reader->problems, map->pairs[0].key.place, "'%s:' is missing", key);
-  return node->kind == NODE_SCALAR || refuse(reader, node, "an expression is expected here");
+  if (node && node->kind == NODE_SCALAR)
+    return arena_text(reader->arena, slice_trim(node->text));
+  if (node)
+    refuse(reader, node, "an expression is expected here");
+  else
+    problems_add(reader->problems, map->pairs[0].key.place, "'%s:' is missing", key);
+  return NULL;
 }
 
 static void read_phase(struct rule_reader *reader, const struct node *key, const struct node *node,
@@ -58,10 +62,10 @@ static void read_phase(struct rule_reader *reader, const struct node *key, const
     problems_add(reader->problems, key->place, "there are more than %d phases", LIMIT_PHASES);
     return;
   }
-  bool good = has_expression(reader, node, "when");
-  good = has_expression(reader, node, "least") && good;
   struct phase phase = {.name = key->text,
                         .title = rule_text(reader, node, "title", true),
+                        .when_written = expression(reader, node, "when"),
+                        .least_written = expression(reader, node, "least"),
                         .why = rule_text(reader, node, "why", true),
                         .pack = reader->pack,
                         .node = node,
@@ -71,7 +75,7 @@ static void read_phase(struct rule_reader *reader, const struct node *key, const
                         .place = key->place,
                         .order = list->count};
   list->items = arena_grow(reader->arena, list->items, list->count, &list->capacity, sizeof *list->items);
-  if (good)
+  if (phase.when_written && phase.least_written)
     list->items[list->count++] = phase;
 }
 
