@@ -145,6 +145,13 @@ bench:
 	@+$(SUB) $(BUILD)/keyway $(BUILD)/timer $(BUILD)/simulate
 	@KEYWAY=$(BUILD)/keyway TIMER=$(BUILD)/timer SIMULATE=$(BUILD)/simulate tests/bench/run
 
+# What CI holds instead of wall clock: counts against the bounds of tests/bench/instructions.
+instructions:
+	@tests/tools/deps build valgrind
+	@+$(SUB) $(BUILD)/keyway
+	@KEYWAY=$(BUILD)/keyway tests/tools/instructions
+.PHONY: instructions
+
 $(BUILD)/timer: tests/bench/timer.c
 	@mkdir -p $(@D)
 	@echo "cc    $<"
@@ -273,6 +280,7 @@ help:
 #: make valgrind      the unit tests under valgrind
 #: make fuzz          every fuzzer for FUZZ_SECONDS (20)
 #: make bench         start-up and audit in ms, log rows per second
+#: make instructions  how many the program takes, against the bounds in tests/bench/instructions
 #: make examples      write the generated files of examples/ again
 #: make docs          rules/LANGUAGE.md: its table of functions; rules/REFERENCE.md, out of the packs
 #: make deps          install the packages that building and testing need
