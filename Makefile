@@ -187,14 +187,14 @@ examples: $(BUILD)/simulate $(BUILD)/dialects
 TUNES = 200
 SHARE = 5
 PLANTERS := $(sort $(wildcard tests/tools/faults*.c))
-$(BUILD)/faults: $(PLANTERS) tests/tools/faults.h
+$(BUILD)/faults: $(PLANTERS) $(wildcard tests/tools/faults*.h)
 	@mkdir -p $(@D)
 	@echo "cc    $@"
 	@$(CC) $(STD) $(WARN) -O2 -o $@ $(PLANTERS) $(call archive,jansson) -lm
 
 .PHONY: prove-faults
 prove-faults: $(BUILD)/keyway $(BUILD)/faults
-	@KEYWAY=$(BUILD)/keyway FAULTS=$(BUILD)/faults TUNES=$(TUNES) SHARE=$(SHARE) tests/tools/prove-faults
+	@KEYWAY=$(BUILD)/keyway FAULTS=$(BUILD)/faults TUNES=$(TUNES) SHARE=$(SHARE) JOBS=$(JOBS) tests/tools/prove-faults
 
 # ---- simulated logs of sound and faulty cars at seven rates, audited; SHARE_OF_LOGS: every so-manyth of them
 

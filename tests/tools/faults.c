@@ -9,11 +9,12 @@
 static const char usage[] = "usage: faults tune  --seed N [--units N] FOLDER\n"
                             "       faults plant --seed N [--units N] --fault RULE FOLDER\n"
                             "       faults list\n"
-                            "       faults prove --program KEYWAY [--tunes N] [--share N] FOLDER\n";
+                            "       faults prove --program KEYWAY [--tunes N] [--share N] [--jobs N] "
+                            "FOLDER\n";
 
 const struct fault *fault_next(size_t *at)
 {
-  static const struct fault *const lists[] = {settings_faults, table_faults, job_faults, log_faults};
+  static const struct fault *const lists[] = {settings_faults, table_faults, job_faults, record_faults, log_faults};
   size_t left = *at;
 
   for (size_t list = 0; list < sizeof lists / sizeof *lists; list++)
@@ -43,7 +44,7 @@ static int write_one(struct car *car, uint64_t seed, uint64_t units, const char 
   if (rule != NULL && fault == NULL)
     return 2;
   car_make(car, seed);
-  if (fault != NULL && fault->needs_log)
+  if (fault != NULL && fault->needs == LOG)
     car_log(car);
   if (fault != NULL && !fault->plant(car)) {
     fprintf(stderr, "faults: this car cannot have %s\n", rule);
@@ -60,7 +61,10 @@ static int list(void)
   const struct fault *fault;
 
   for (size_t at = 0; (fault = fault_next(&at)) != NULL;)
-    printf("%s%s\n", fault->rule, fault->needs_log ? " (log)" : "");
+    printf("%s%s\n", fault->rule,
+           fault->needs == LOG       ? " (log)"
+           : fault->needs == REFUSAL ? " (refused when read)"
+                                     : "");
   return 0;
 }
 
@@ -68,7 +72,7 @@ int main(int count, char **word)
 {
   const char *folder = NULL, *rule = NULL, *program = NULL;
   uint64_t seed = 1, units = 0;
-  int tunes = 200, share = 5, status = 2;
+  int tunes = 200, share = 5, jobs = 2, status = 2;
   struct car *car;
 
   for (int i = 2; i < count; i++) {
@@ -86,10 +90,12 @@ int main(int count, char **word)
       tunes = atoi(word[++i]);
     else if (strcmp(word[i], "--share") == 0)
       share = atoi(word[++i]);
+    else if (strcmp(word[i], "--jobs") == 0)
+      jobs = atoi(word[++i]);
   }
   if (count == 2 && strcmp(word[1], "list") == 0)
     return list();
-  if (count < 3 || folder == NULL || tunes < 1 || share < 1) {
+  if (count < 3 || folder == NULL || tunes < 1 || share < 1 || jobs < 1) {
     fputs(usage, stderr);
     return 2;
   }
@@ -101,7 +107,7 @@ int main(int count, char **word)
   else if (strcmp(word[1], "plant") == 0 && rule != NULL)
     status = write_one(car, seed, units, rule, folder);
   else if (strcmp(word[1], "prove") == 0 && program != NULL)
-    status = prove(program, seed, tunes, share, folder);
+    status = prove(program, seed, tunes, share, jobs, folder);
   else
     fputs(usage, stderr);
   free(car);

@@ -1,7 +1,8 @@
 /* Random sound tunes and the faults that are planted in them: a second opinion on the rules, so nothing here comes from
  * src/ or rules/ but the names that a settings file uses. Reading order: faults_text.c (what a file holds, and how it
  * is written in one set of units or another), faults_tune.c and faults_job.c (a sound tune), faults_log.c (a short
- * drive), faults_plant*.c (one function a fault), faults_prove.c (audits them all), faults.c (the program). */
+ * drive), faults_plant*.c (one function a fault), faults_audit.c (runs the program), faults_again.c (properties),
+ * faults_prove.c (audits them all), faults.c (the program). */
 #ifndef FAULTS_H
 #define FAULTS_H
 
@@ -48,6 +49,7 @@ struct item {
   int nx, ny;
   double x[POINTS], y[POINTS],
       value[POINTS][POINTS]; /* number: value[0][0]; list, curve: value[0][i]; table: value[y][x] */
+  bool short_row;            /* the first row of a table lacks its last value */
   char word[NAME];
   char pin[PINS][2][NAME]; /* function, pin */
   char field[4][NAME];     /* records: value[record][field] */
@@ -76,11 +78,11 @@ struct car {
   struct dice dice;
   int cylinders;
   enum aspiration aspiration;
-  bool ethanol, with_log;
+  bool ethanol, with_log, with_before;
   double litres, speed_limit, speed_maximum, peak_pressure, sensor_top, ratio, density, pulse, flow, dead_14, altitude,
       thermostat;
   double idle_speed, part_advance, full_advance, fall_in_boost, base_pressure;
-  struct file settings, job;
+  struct file settings, job, before; /* before: the settings as they were, where a fault is a change */
   struct log log;
   char limits[256]; /* put into the job sheet as it stands */
 };
@@ -88,6 +90,10 @@ struct car {
 double dice_between(struct dice *dice, double low, double high);
 int dice_below(struct dice *dice, int count);
 double round_to(double value, double step);
+
+/* One cell at random, so many rows and columns from the edges: two rolls in one expression would come in an order that
+ * each compiler chooses. */
+double *item_cell(struct item *item, struct dice *dice, int from_edge);
 
 struct item *file_find(struct file *file, const char *name);
 struct item *file_number(struct file *file, const char *name, enum quantity of, double value);
@@ -111,19 +117,22 @@ bool car_write(struct car *car, const char *folder, uint64_t units);
 
 void car_make(struct car *car, uint64_t seed);
 void car_job(struct car *car);
+void car_before(struct car *car);
 void car_log(struct car *car);
 int log_column(struct log *log, const char *name);
 void log_put(struct log *log, const char *name, enum quantity of, double value);
+
+enum needs { SHEET, LOG, REFUSAL }; /* a log too; to be refused when read, so that no rule ever sees it */
 
 struct fault {
   const char *rule;
   bool (*plant)(struct car *car); /* false when this car cannot have it */
   const char *also;               /* rules that may speak of the consequences */
-  bool needs_log;
+  enum needs needs;
 };
-extern const struct fault settings_faults[], table_faults[], job_faults[], log_faults[];
+extern const struct fault settings_faults[], table_faults[], job_faults[], record_faults[], log_faults[];
 const struct fault *fault_next(size_t *at);
 
-int prove(const char *program, uint64_t first, int tunes, int share, const char *folder);
+int prove(const char *program, uint64_t first, int tunes, int share, int workers, const char *folder);
 
 #endif

@@ -160,7 +160,9 @@ static void engine_row(struct car *car, const struct moment *now, double outside
   log_put(log, "after_start_enrichment", PERCENT, 0);
   log_put(log, "spark_advance", ANGLE,
           now->speed < 400 ? file_get(&car->settings, "ignition.cranking_advance") : round_to(spark, 0.1));
-  log_put(log, "dwell", MILLISECONDS, round_to(curve_at(car, "ignition.dwell", volts), 0.01));
+  log_put(log, "dwell", MILLISECONDS,
+          now->speed > 0 && now->speed < 400 ? file_get(&car->settings, "ignition.dwell_cranking")
+                                             : round_to(curve_at(car, "ignition.dwell", volts), 0.01));
   log_put(log, "knock_retard", ANGLE, 0);
   log_put(log, "knock_count", NOTHING, 0);
   log_put(log, "sync_loss_count", NOTHING, 0);
@@ -180,7 +182,7 @@ void car_log(struct car *car)
 {
   double outside = 101.325 * pow(1 - 0.0065 * car->altitude / 288.15, 5.25588); /* ISO 2533 */
 
-  memset(&car->log, 0, sizeof car->log);
+  car->log.channels = car->log.rows = 0;
   for (int i = 0; i <= SECONDS_LONG * RATE_HZ; i++) {
     struct moment now = moment_at(car, (double)i / RATE_HZ);
 

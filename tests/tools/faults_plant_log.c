@@ -145,6 +145,31 @@ PLANT(speed_hangs)
   return between(car, "engine_speed", 113, 119, 1, 700);
 }
 
+/* The target goes up by 150 rpm for a while, and the speed swings by more than half of that each time. */
+static double swing(double since, double size)
+{
+  return since < 0 ? 0 : size * (1 - exp(-0.5 * since) * (cos(3 * since) + sin(3 * since) / 6));
+}
+
+PLANT(idle_rings)
+{
+  between(car, "idle_speed_target", 18, 32, 1, 150);
+  for (int i = 0; i < car->log.rows; i++)
+    *cell(car, i, "engine_speed") += swing(get(car, i, "time") - 18, 150) + swing(get(car, i, "time") - 32, -150);
+  return true;
+}
+
+PLANT(idle_pulse_short)
+{
+  return change(car, "injector_pulse_width", at_idle, 0, dice_between(&car->dice, 0.4, 0.7));
+}
+
+PLANT(stays_cold)
+{
+  change(car, "time", always, 8.5, 0); /* 17 minutes */
+  return change(car, "coolant_temperature", always, 1, -25);
+}
+
 /* ---- mixture and knock */
 
 PLANT(duty_logged)
@@ -217,8 +242,9 @@ PLANT(cold_soak)
 
 PLANT(open_wire)
 {
-  return change(car, dice_below(&car->dice, 2) ? "coolant_temperature" : "intake_air_temperature", always, 0,
-                dice_below(&car->dice, 2) ? -40 : 150);
+  double value = dice_below(&car->dice, 2) ? -40 : 150;
+
+  return change(car, dice_below(&car->dice, 2) ? "coolant_temperature" : "intake_air_temperature", always, 0, value);
 }
 
 PLANT(overheats)
@@ -276,6 +302,27 @@ PLANT(overshoots)
   return car->aspiration == TURBO && between(car, "manifold_pressure", 76, 79, 1, 28);
 }
 
+/* Held at one speed and full throttle, with the valve driven up and down: boost falls half a second after duty rises.
+ * */
+PLANT(boost_answers_wrong)
+{
+  if (car->aspiration != TURBO)
+    return false;
+  extra(car, "boost_control_duty", PERCENT, 30);
+  for (int i = 0; i < car->log.rows; i++) {
+    double time = get(car, i, "time");
+
+    if (time < 52 || time > 70)
+      continue;
+    *cell(car, i, "throttle_position") = 100;
+    *cell(car, i, "engine_speed") = 3500 + dice_between(&car->dice, -20, 20);
+    *cell(car, i, "boost_control_duty") = 50 + 20 * sin(1.2566 * time);
+    *cell(car, i, "manifold_pressure") = 120 - 10 * sin(1.2566 * (time - 0.5)) + dice_between(&car->dice, -0.5, 0.5);
+    *cell(car, i, "lambda") = *cell(car, i, "lambda_gauge") = *cell(car, i, "lambda_target") = 0.84;
+  }
+  return true;
+}
+
 /* ---- settings against the log, and the log itself */
 
 PLANT(trips)
@@ -321,47 +368,51 @@ PLANT(idle_only)
 }
 
 const struct fault log_faults[] = {
-    {"timing-locked-in-log", locked, "commanded-vs-logged-advance", true},
-    {"commanded-vs-logged-advance", other_advance, "", true},
-    {"warmup-active-when-hot-in-log", warm_up_acts, "", true},
-    {"idle-steady-error", idle_error, "idle-droop-after-release", true},
-    {"idle-hunting", idle_hunts, "idle-rough", true},
-    {"idle-rough", idle_scatters, "idle-hunting speed-spike", true},
-    {"idle-stall", idle_stalls, "idle-rough idle-hunting speed-spike", true},
-    {"idle-droop-after-release", idle_droops, "idle-overshoot", true},
-    {"idle-actuator-at-stop", idle_at_stop, "", true},
-    {"idle-entry-throttle-mismatch", idle_not_entered, "", true},
-    {"idle-load-step-droop", idle_load, "idle-hunting idle-rough", true},
-    {"idle-settling-slow", idle_slow, "speed-hang idle-hunting", true},
-    {"speed-hang", speed_hangs, "idle-hunting idle-steady-error idle-rough idle-settling-slow", true},
-    {"injector-duty-in-log", duty_logged, "", true},
-    {"lean-under-load", lean_pull, "mixture-off-target gauge-and-log-lambda-differ", true},
-    {"rich-under-load", rich_pull, "mixture-off-target gauge-and-log-lambda-differ", true},
-    {"knock-events", knocks, "", true},
-    {"mixture-off-target", off_target, "gauge-and-log-lambda-differ lean-under-load", true},
-    {"trims-large", trim_large, "", true},
-    {"bank-imbalance", banks_differ, "", true},
-    {"gauge-and-log-lambda-differ", gauge_differs, "", true},
-    {"air-fuel-closure", pulse_other, "", true},
-    {"key-on-map-vs-baro", key_on_pressure, "", true},
-    {"baro-vs-altitude", barometer, "key-on-map-vs-baro", true},
-    {"cold-soak-disagree", cold_soak, "", true},
-    {"sensor-at-fault-value", open_wire, "coolant-out-of-band charge-air-heat-soak sensor-frozen", true},
-    {"coolant-out-of-band", overheats, "protection-in-normal-range", true},
-    {"supply-out-of-band", supply, "voltage-dip", true},
-    {"voltage-dip", voltage_dips, "", true},
-    {"oil-pressure-low", oil_low, "protection-in-normal-range", true},
-    {"ethanol-sensor-implausible", ethanol_sensor, "", true},
-    {"sensor-frozen", frozen, "key-on-map-vs-baro", true},
-    {"sync-loss", sync_lost, "", true},
-    {"speed-spike", speed_jumps, "", true},
-    {"charge-air-heat-soak", heat_soak, "", true},
-    {"boost-overshoot", overshoots, "protection-in-normal-range", true},
-    {"protection-in-normal-range", trips, "overtemp-action-missing", true},
-    {"axis-poor-resolution", wide_axis, "ve-cell-spike", true},
-    {"log-older-than-file", older, "", true},
-    {"log-sample-rate", slow_log, "", true},
-    {"log-time-broken", time_broken, "", true},
-    {"log-coverage", idle_only, "", true},
+    {"timing-locked-in-log", locked, "commanded-vs-logged-advance", LOG},
+    {"commanded-vs-logged-advance", other_advance, "", LOG},
+    {"warmup-active-when-hot-in-log", warm_up_acts, "", LOG},
+    {"idle-steady-error", idle_error, "idle-droop-after-release", LOG},
+    {"idle-hunting", idle_hunts, "idle-rough", LOG},
+    {"idle-rough", idle_scatters, "idle-hunting speed-spike", LOG},
+    {"idle-stall", idle_stalls, "idle-rough idle-hunting speed-spike", LOG},
+    {"idle-droop-after-release", idle_droops, "idle-overshoot", LOG},
+    {"idle-actuator-at-stop", idle_at_stop, "", LOG},
+    {"idle-entry-throttle-mismatch", idle_not_entered, "", LOG},
+    {"idle-load-step-droop", idle_load, "idle-hunting idle-rough", LOG},
+    {"idle-settling-slow", idle_slow, "speed-hang idle-hunting", LOG},
+    {"idle-overshoot", idle_rings, "", LOG},
+    {"pulse-below-linear", idle_pulse_short, "", LOG},
+    {"warmup-failure-in-log", stays_cold, "", LOG},
+    {"speed-hang", speed_hangs, "idle-hunting idle-steady-error idle-rough idle-settling-slow", LOG},
+    {"injector-duty-in-log", duty_logged, "", LOG},
+    {"lean-under-load", lean_pull, "mixture-off-target gauge-and-log-lambda-differ", LOG},
+    {"rich-under-load", rich_pull, "mixture-off-target gauge-and-log-lambda-differ", LOG},
+    {"knock-events", knocks, "", LOG},
+    {"mixture-off-target", off_target, "gauge-and-log-lambda-differ lean-under-load", LOG},
+    {"trims-large", trim_large, "", LOG},
+    {"bank-imbalance", banks_differ, "", LOG},
+    {"gauge-and-log-lambda-differ", gauge_differs, "", LOG},
+    {"air-fuel-closure", pulse_other, "", LOG},
+    {"key-on-map-vs-baro", key_on_pressure, "", LOG},
+    {"baro-vs-altitude", barometer, "key-on-map-vs-baro", LOG},
+    {"cold-soak-disagree", cold_soak, "", LOG},
+    {"sensor-at-fault-value", open_wire, "coolant-out-of-band charge-air-heat-soak sensor-frozen", LOG},
+    {"coolant-out-of-band", overheats, "protection-in-normal-range", LOG},
+    {"supply-out-of-band", supply, "voltage-dip", LOG},
+    {"voltage-dip", voltage_dips, "", LOG},
+    {"oil-pressure-low", oil_low, "protection-in-normal-range", LOG},
+    {"ethanol-sensor-implausible", ethanol_sensor, "", LOG},
+    {"sensor-frozen", frozen, "key-on-map-vs-baro", LOG},
+    {"sync-loss", sync_lost, "", LOG},
+    {"speed-spike", speed_jumps, "", LOG},
+    {"charge-air-heat-soak", heat_soak, "", LOG},
+    {"boost-overshoot", overshoots, "protection-in-normal-range", LOG},
+    {"boost-duty-sign", boost_answers_wrong, "boost-overshoot", LOG},
+    {"protection-in-normal-range", trips, "overtemp-action-missing", LOG},
+    {"axis-poor-resolution", wide_axis, "ve-cell-spike", LOG},
+    {"log-older-than-file", older, "", LOG},
+    {"log-sample-rate", slow_log, "", LOG},
+    {"log-time-broken", time_broken, "", LOG},
+    {"log-coverage", idle_only, "", LOG},
     {0},
 };

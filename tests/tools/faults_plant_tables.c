@@ -27,10 +27,9 @@ static int row_from(const struct item *item, double pressure)
 
 PLANT(spark_spike)
 {
-  struct item *item = spark(car);
+  double *cell = item_cell(spark(car), &car->dice, 1);
 
-  item->value[1 + dice_below(&car->dice, 3)][2 + dice_below(&car->dice, item->nx - 4)] +=
-      dice_below(&car->dice, 2) ? 12 : -12;
+  *cell += dice_below(&car->dice, 2) ? 12 : -12;
   return true;
 }
 
@@ -102,8 +101,9 @@ PLANT(lean_in_boost)
 PLANT(mixture_envelope)
 {
   struct item *item = file_find(TUNE, "fuel.lambda_target");
+  int j = dice_below(&car->dice, 2), i = dice_below(&car->dice, item->nx);
 
-  item->value[dice_below(&car->dice, 2)][dice_below(&car->dice, item->nx)] = dice_below(&car->dice, 2) ? 1.18 : 0.62;
+  item->value[j][i] = dice_below(&car->dice, 2) ? 1.18 : 0.62;
   return true;
 }
 
@@ -120,18 +120,17 @@ PLANT(mixture_jump)
 
 PLANT(filling_spike)
 {
-  struct item *item = file_find(TUNE, "fuel.volumetric_efficiency");
+  double *cell = item_cell(file_find(TUNE, "fuel.volumetric_efficiency"), &car->dice, 1);
 
-  item->value[2 + dice_below(&car->dice, item->ny - 4)][2 + dice_below(&car->dice, item->nx - 4)] +=
-      dice_below(&car->dice, 2) ? 22 : -22;
+  *cell += dice_below(&car->dice, 2) ? 22 : -22;
   return true;
 }
 
 PLANT(filling_band)
 {
-  struct item *item = file_find(TUNE, "fuel.volumetric_efficiency");
+  double *cell = item_cell(file_find(TUNE, "fuel.volumetric_efficiency"), &car->dice, 0);
 
-  item->value[dice_below(&car->dice, item->ny)][dice_below(&car->dice, item->nx)] = dice_below(&car->dice, 2) ? 9 : 160;
+  *cell = dice_below(&car->dice, 2) ? 9 : 160;
   return true;
 }
 
@@ -191,7 +190,15 @@ PLANT(boost_reference)
 {
   double outside = 101.3 * pow(1 - 0.0065 * car->altitude / 288.15, 5.25588);
 
-  return car->aspiration == TURBO && file_set(JOB, "planned.boost_limit", car->peak_pressure + outside);
+  if (car->aspiration != TURBO)
+    return false;
+  file_set(JOB, "boost.pressure_maximum", car->peak_pressure + outside);
+  return file_set(JOB, "planned.boost_limit", car->peak_pressure + outside);
+}
+
+PLANT(boost_sense)
+{
+  return car->aspiration == TURBO && file_say(TUNE, "boost.duty_sense", "lowers_pressure");
 }
 
 /* ---- sensors */
@@ -359,49 +366,52 @@ PLANT(unreachable)
 }
 
 const struct fault table_faults[] = {
-    {"spark-cell-spike", spark_spike, "spark-table-rough spark-rises-with-load spark-envelope-high", false},
-    {"spark-table-rough", spark_rough, "spark-cell-spike spark-envelope-low", false},
+    {"spark-cell-spike", spark_spike, "spark-table-rough spark-rises-with-load spark-envelope-high", SHEET},
+    {"spark-table-rough", spark_rough, "spark-cell-spike spark-envelope-low", SHEET},
     {"spark-rises-with-load", spark_rises, "spark-cell-spike spark-table-rough spark-boost-slope spark-envelope-high",
-     false},
-    {"spark-boost-slope", spark_slope, "spark-table-rough", false},
-    {"spark-envelope-high", spark_high, "", false},
-    {"spark-envelope-low", spark_low, "", false},
-    {"lambda-target-lean-in-boost", lean_in_boost, "lambda-target-jump lean-cut-missing", false},
-    {"lambda-target-envelope", mixture_envelope, "lambda-target-jump", false},
-    {"lambda-target-jump", mixture_jump, "lambda-target-envelope", false},
-    {"ve-cell-spike", filling_spike, "ve-band", false},
-    {"ve-band", filling_band, "ve-cell-spike injector-too-small", false},
-    {"ve-axis-coverage", filling_coverage, "", false},
-    {"injector-too-small", injectors_small, "", false},
-    {"injector-flow-vs-jobsheet", injector_flow, "injector-too-small reference-pulse-mismatch", false},
+     SHEET},
+    {"spark-boost-slope", spark_slope, "spark-table-rough", SHEET},
+    {"spark-envelope-high", spark_high, "", SHEET},
+    {"spark-envelope-low", spark_low, "", SHEET},
+    {"lambda-target-lean-in-boost", lean_in_boost, "lambda-target-jump lean-cut-missing", SHEET},
+    {"lambda-target-envelope", mixture_envelope, "lambda-target-jump", SHEET},
+    {"lambda-target-jump", mixture_jump, "lambda-target-envelope", SHEET},
+    {"ve-cell-spike", filling_spike, "ve-band", SHEET},
+    {"ve-band", filling_band, "ve-cell-spike injector-too-small", SHEET},
+    {"ve-axis-coverage", filling_coverage, "", SHEET},
+    {"injector-too-small", injectors_small, "", SHEET},
+    {"injector-flow-vs-jobsheet", injector_flow, "injector-too-small reference-pulse-mismatch", SHEET},
     {"injector-pressure-basis", pressure_basis, "injector-too-small reference-pulse-mismatch fuel-pressure-droop",
-     false},
-    {"reference-pulse-mismatch", reference_pulse, "", false},
+     SHEET},
+    {"reference-pulse-mismatch", reference_pulse, "", SHEET},
     {"boost-target-over-sensor", boost_sensor, "boost-cut-missing protection-never-reachable map-scale-mismatch",
-     false},
-    {"boost-over-jobsheet", boost_over, "", false},
-    {"boost-reference-mixup", boost_reference, "temporary-limit-left", false},
-    {"map-scale-mismatch", map_scale, "", false},
-    {"thermistor-not-monotone", thermistor_turns, "thermistor-vs-published", false},
-    {"thermistor-vs-published", thermistor_other, "", false},
-    {"sensor-fault-band-missing", fault_band, "", false},
-    {"throttle-range-bad", throttle_range, "", false},
-    {"pin-shared", pin_twice, "input-wired-elsewhere output-wired-elsewhere", false},
-    {"function-without-pin", no_pin, "", false},
-    {"pin-without-function", pin_unused, "", false},
-    {"output-count-mismatch", output_count, "", false},
+     SHEET},
+    {"boost-over-jobsheet", boost_over, "", SHEET},
+    {"boost-reference-mixup", boost_reference, "temporary-limit-left", SHEET},
+    {"boost-duty-sign", boost_sense, "", SHEET},
+    {"map-scale-mismatch", map_scale, "", SHEET},
+    {"thermistor-not-monotone", thermistor_turns, "thermistor-vs-published", SHEET},
+    {"thermistor-vs-published", thermistor_other, "", SHEET},
+    {"sensor-fault-band-missing", fault_band, "", SHEET},
+    {"throttle-range-bad", throttle_range, "", SHEET},
+    {"pin-shared", pin_twice, "input-wired-elsewhere output-wired-elsewhere", SHEET},
+    {"function-without-pin", no_pin, "", SHEET},
+    {"pin-without-function", pin_unused, "", SHEET},
+    {"output-count-mismatch", output_count, "", SHEET},
     {"cylinder-count-mismatch", cylinder_count,
-     "output-count-mismatch firing-order-mismatch reference-pulse-mismatch injector-too-small", false},
-    {"input-wired-elsewhere", input_crossed, "idle-step-input-unexpected", false},
-    {"fan-hysteresis-bad", fan_gap, "", false},
-    {"pump-runs-without-engine", pump_runs, "", false},
-    {"output-polarity-unconfirmed", unconfirmed, "", false},
-    {"rev-limit-missing-or-high", limit_high, "ve-axis-coverage injector-too-small", false},
-    {"rev-limit-hysteresis", limit_hysteresis, "", false},
-    {"overtemp-action-missing", overtemp, "protection-log-only", false},
-    {"oil-pressure-action-missing", oil_action, "protection-log-only", false},
-    {"lean-cut-missing", lean_cut, "", false},
-    {"fuel-pressure-cut-missing", fuel_pressure_cut, "protection-log-only", false},
-    {"protection-never-reachable", unreachable, "boost-cut-missing", false},
+     "output-count-mismatch firing-order-mismatch reference-pulse-mismatch "
+     "injector-too-small",
+     SHEET},
+    {"input-wired-elsewhere", input_crossed, "idle-step-input-unexpected", SHEET},
+    {"fan-hysteresis-bad", fan_gap, "", SHEET},
+    {"pump-runs-without-engine", pump_runs, "", SHEET},
+    {"output-polarity-unconfirmed", unconfirmed, "", SHEET},
+    {"rev-limit-missing-or-high", limit_high, "ve-axis-coverage injector-too-small", SHEET},
+    {"rev-limit-hysteresis", limit_hysteresis, "", SHEET},
+    {"overtemp-action-missing", overtemp, "protection-log-only", SHEET},
+    {"oil-pressure-action-missing", oil_action, "protection-log-only", SHEET},
+    {"lean-cut-missing", lean_cut, "", SHEET},
+    {"fuel-pressure-cut-missing", fuel_pressure_cut, "protection-log-only", SHEET},
+    {"protection-never-reachable", unreachable, "boost-cut-missing", SHEET},
     {0},
 };

@@ -1,331 +1,86 @@
 /* Audits many sound tunes and many with one fault, and holds the reports against what was planted: every fault found by
- * its rule, no sound tune told to be mended. Then the properties that a wrong rule breaks although each of its own
- * cases holds: other units say the same, a fact left out never makes a rule clear, a limit moved out of the way never
- * finds more. */
-#include "faults.h"
+ * its rule, no sound tune told to be mended. Reading order: prove (the workers), task_run, sound_tune, fault_in, table.
+ */
+#include "faults_proof.h"
 
-#include <jansson.h>
-#include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
-enum { FAULTS = 200, SEEDS_BEYOND = 60 };
+enum { SEEDS_BEYOND = 60, SHIFTED = 10, WORKERS = 64, PATH = 4096 };
 
-struct tally {
-  int planted, found, offered, beside; /* beside: findings at fix or over that the fault does not explain */
+/* Rules of the catalogue that cannot have a planted fault, and why. */
+static const struct {
+  const char *rule, *why;
+} not_planted[] = {
+    {"sensor-noisy", "no rule: what is noise and what the engine does needs "
+                     "the sensor's resolution, which no log tells"},
+    {"template-value-left", "no rule: a settings file does not bring the "
+                            "template that it was made from"},
+    {"value-outside-declared", "no rule: a settings file does not declare bounds of its own"},
 };
-
-struct proof {
-  const char *program, *folder;
-  struct car *car;
-  struct tally tally[FAULTS];
-  int sound, grave, checks, wrong, audits;
-  int same_units, dropped, moved, retold;
-  int every; /* of the facts of a job sheet so many are passed over for each that is left out */
-};
-
-/* ---- running the program */
-
-static json_t *audit(struct proof *proof, const char *stage)
-{
-  char settings[4096], job[4096], log[4096], report[4096];
-  const char *words[20] = {proof->program, "audit",    settings, "--job",    job,   "--stage",
-                           stage,          "--format", "json",   "--output", report};
-  int count = 11, status = 0;
-  pid_t child;
-
-  snprintf(settings, sizeof settings, "%s/settings.yaml", proof->folder);
-  snprintf(job, sizeof job, "%s/job.yaml", proof->folder);
-  snprintf(log, sizeof log, "%s/log.csv", proof->folder);
-  snprintf(report, sizeof report, "%s/report.json", proof->folder);
-  if (proof->car->with_log) {
-    words[count++] = "--log";
-    words[count++] = log;
-  }
-  unlink(report);
-  child = fork();
-  if (child == 0) {
-    execv(proof->program, (char *const *)(void *)words);
-    _exit(127);
-  }
-  if (child < 0 || waitpid(child, &status, 0) < 0 || !WIFEXITED(status) || WEXITSTATUS(status) > 1) {
-    fprintf(stderr, "%s audit %s --job %s --stage %s: status %d\n", proof->program, settings, job, stage,
-            WIFEXITED(status) ? WEXITSTATUS(status) : -1);
-    exit(2);
-  }
-  proof->audits++;
-  return json_load_file(report, 0, NULL);
-}
-
-static json_t *audit_car(struct proof *proof, uint64_t units, const char *stage)
-{
-  json_t *report;
-
-  if (!car_write(proof->car, proof->folder, units))
-    exit(2);
-  report = audit(proof, stage);
-  if (report == NULL) {
-    fprintf(stderr, "%s: no report that can be read\n", proof->folder);
-    exit(2);
-  }
-  return report;
-}
-
-static const char *text(const json_t *object, const char *name)
-{
-  const char *string = json_string_value(json_object_get(object, name));
-
-  return string == NULL ? "" : string;
-}
-
-static json_t *finding_of(json_t *report, const char *rule)
-{
-  json_t *findings = json_object_get(report, "findings");
-
-  for (size_t i = 0; i < json_array_size(findings); i++)
-    if (strcmp(text(json_array_get(findings, i), "rule"), rule) == 0)
-      return json_array_get(findings, i);
-  return NULL;
-}
-
-static size_t places_of(json_t *report, const char *rule)
-{
-  json_t *findings = json_object_get(report, "findings");
-  size_t places = 0;
-
-  for (size_t i = 0; i < json_array_size(findings); i++)
-    if (strcmp(text(json_array_get(findings, i), "rule"), rule) == 0)
-      places += json_array_size(json_object_get(json_array_get(findings, i), "evidence"));
-  return places;
-}
-
-static bool is_clear(json_t *report, const char *rule)
-{
-  json_t *clear = json_object_get(report, "clear");
-
-  for (size_t i = 0; i < json_array_size(clear); i++)
-    if (strcmp(json_string_value(json_array_get(clear, i)), rule) == 0)
-      return true;
-  return false;
-}
-
-static bool is_known(json_t *report, const char *rule)
-{
-  static const char *const lists[] = {"undecided", "not_applicable"};
-
-  for (int k = 0; k < 2; k++) {
-    json_t *list = json_object_get(report, lists[k]);
-
-    for (size_t i = 0; i < json_array_size(list); i++)
-      if (strcmp(text(json_array_get(list, i), "rule"), rule) == 0)
-        return true;
-  }
-  return is_clear(report, rule) || finding_of(report, rule) != NULL;
-}
 
 /* ---- sound tunes */
-
-static bool is_grave(const json_t *finding)
-{
-  return strcmp(text(finding, "severity"), "fix") == 0 || strcmp(text(finding, "severity"), "stop") == 0;
-}
 
 static void sound_tune(struct proof *proof, uint64_t seed)
 {
   static const char *const stages[] = {"look", "dyno", "delivery"};
+  struct outcome *count = &proof->count;
 
   car_make(proof->car, seed);
   if (seed % 2 == 0)
     car_log(proof->car);
-  proof->sound++;
+  if (seed % 3 == 0)
+    car_before(proof->car);
+  count->sound++;
   for (int k = 0; k < 3; k++) {
-    json_t *report = audit_car(proof, seed, stages[k]), *findings = json_object_get(report, "findings");
+    json_t *report = k == 0 ? audit_car(proof, seed, stages[k]) : audit(proof, stages[k]);
+    json_t *findings = json_object_get(report, "findings");
 
+    if (report == NULL)
+      fprintf(proof->lines, "sound tune %llu: refused\n", (unsigned long long)seed);
+    count->grave += report == NULL;
     for (size_t i = 0; i < json_array_size(findings); i++) {
       const json_t *finding = json_array_get(findings, i);
       bool grave = is_grave(finding);
 
-      proof->checks += k == 2 && strcmp(text(finding, "severity"), "check") == 0;
-      proof->grave += grave;
+      count->checks += k == 2 && strcmp(text(finding, "severity"), "check") == 0;
+      count->grave += grave;
       if (grave || k == 2)
-        printf("sound tune %llu at %s: %s %s %s: %s\n", (unsigned long long)seed, stages[k], text(finding, "severity"),
-               text(finding, "rule"), text(finding, "subject"), text(finding, "message"));
+        fprintf(proof->lines, "sound tune %llu at %s: %s %s %s: %s\n", (unsigned long long)seed, stages[k],
+                text(finding, "severity"), text(finding, "rule"), text(finding, "subject"), text(finding, "message"));
     }
     json_decref(report);
   }
-}
-
-/* ---- properties */
-
-static void broken(struct proof *proof, const char *what, uint64_t seed, const char *rule, const char *detail)
-{
-  proof->wrong++;
-  printf("%s: seed %llu, %s%s%s\n", what, (unsigned long long)seed, rule, *detail == '\0' ? "" : ", ", detail);
-}
-
-static void compare_verdicts(struct proof *proof, json_t *one, json_t *other, uint64_t seed)
-{
-  json_t *rules = json_object_get(one, "findings"), *clear = json_object_get(one, "clear");
-  size_t before = json_array_size(rules), after = json_array_size(json_object_get(other, "findings"));
-
-  for (size_t i = 0; i < before; i++) {
-    const char *rule = text(json_array_get(rules, i), "rule");
-
-    if (places_of(one, rule) != places_of(other, rule))
-      broken(proof, "other units, other places", seed, rule, "");
-  }
-  for (size_t i = 0; i < json_array_size(clear); i++)
-    if (!is_clear(other, json_string_value(json_array_get(clear, i))))
-      broken(proof, "clear in one set of units only", seed, json_string_value(json_array_get(clear, i)), "");
-  if (before != after)
-    broken(proof, "other units, other findings", seed, "", "");
-  proof->same_units++;
-}
-
-/* Each fact and reading of the job sheet left out in turn: what was flagged may stay so, come to undecided or not
- * apply. */
-static void drop_facts(struct proof *proof, json_t *report, uint64_t seed, const char *rule)
-{
-  struct car *car = proof->car;
-  json_t *undecided = json_object_get(report, "undecided");
-
-  for (int i = (int)seed % proof->every; i < car->job.count; i += proof->every) {
-    struct item kept = car->job.item[i];
-    json_t *without;
-
-    car->job.item[i] = car->job.item[--car->job.count];
-    without = audit_car(proof, 0, "delivery");
-    if (finding_of(report, rule) != NULL && is_clear(without, rule))
-      broken(proof, "clear without a fact", seed, rule, kept.name);
-    for (size_t k = 0; k < json_array_size(undecided); k++)
-      if (is_clear(without, text(json_array_get(undecided, k), "rule")))
-        broken(proof, "clear without a fact, undecided with it", seed, text(json_array_get(undecided, k), "rule"),
-               kept.name);
-    json_decref(without);
-    car->job.item[car->job.count++] = car->job.item[i];
-    car->job.item[i] = kept;
-    proof->dropped++;
-  }
-}
-
-/* The limit that a finding names goes beyond what was measured: that rule must not find more than before. */
-static void move_limit(struct proof *proof, json_t *report, const json_t *finding, uint64_t seed, const char *rule)
-{
-  const json_t *measured = json_object_get(finding, "measured"), *limit = json_object_get(finding, "limit");
-  const char *from = json_string_value(json_object_get(finding, "limit_from")), *unit = text(finding, "limit_unit");
-  double reach = json_number_value(measured) - json_number_value(limit);
-  json_t *moved;
-
-  if (from == NULL || strncmp(from, "limit.", 6) != 0 || !json_is_number(measured) || !json_is_number(limit) ||
-      reach == 0 || strcmp(unit, text(finding, "unit")) != 0)
-    return;
-  snprintf(proof->car->limits, sizeof proof->car->limits,
-           "limits:\n  %s: {value: \"%.9g %s\", reason: moved out of the way}\n", from + 6,
-           json_number_value(measured) + 0.1 * reach, strcmp(unit, "1") == 0 ? "" : unit);
-  moved = audit_car(proof, 0, "delivery");
-  proof->car->limits[0] = '\0';
-  if (places_of(moved, rule) > places_of(report, rule))
-    broken(proof, "a limit out of the way finds more", seed, rule, from);
-  json_decref(moved);
-  proof->moved++;
-}
-
-/* The log told in another way: columns in another order, later on the clock, or twice as many samples. */
-static void log_reversed(struct log *log)
-{
-  for (int a = 0, b = log->channels - 1; a < b; a++, b--) {
-    char name[NAME];
-    enum quantity of = log->of[a];
-
-    memcpy(name, log->channel[a], NAME);
-    memcpy(log->channel[a], log->channel[b], NAME);
-    memcpy(log->channel[b], name, NAME);
-    log->of[a] = log->of[b];
-    log->of[b] = of;
-    for (int i = 0; i < log->rows; i++) {
-      double kept = log->value[i][a];
-
-      log->value[i][a] = log->value[i][b];
-      log->value[i][b] = kept;
-    }
-  }
-}
-
-static void log_later(struct log *log)
-{
-  for (int i = 0; i < log->rows; i++)
-    log->value[i][log_column(log, "time")] += 1000;
-}
-
-/* Switches and counts have no value in between. */
-static void log_finer(struct log *log)
-{
-  for (int i = log->rows - 1; i > 0; i--) {
-    memmove(log->value[2 * i], log->value[i], sizeof log->value[0]);
-    for (int k = 0; k < log->channels; k++)
-      log->value[2 * i - 1][k] =
-          log->of[k] == NOTHING ? log->value[i - 1][k] : (log->value[i - 1][k] + log->value[i][k]) / 2;
-  }
-  log->rows = 2 * log->rows - 1;
-}
-
-/* A straight line between two samples is a low pass: scatter from row to row does not survive it whole, so the rule on
- * scatter is held to the other two ways of telling a log again, and not to this one. */
-static bool needs_scatter(const char *what, const char *rule)
-{
-  return strcmp(what, "twice the samples") == 0 && strcmp(rule, "idle-rough") == 0;
-}
-
-static void same_rules(struct proof *proof, const char *what, json_t *one, json_t *other, uint64_t seed)
-{
-  json_t *findings = json_object_get(one, "findings"), *clear = json_object_get(one, "clear");
-
-  for (size_t i = 0; i < json_array_size(findings); i++)
-    if (finding_of(other, text(json_array_get(findings, i), "rule")) == NULL &&
-        !needs_scatter(what, text(json_array_get(findings, i), "rule")))
-      broken(proof, what, seed, text(json_array_get(findings, i), "rule"), "no longer found");
-  for (size_t i = 0; i < json_array_size(clear); i++)
-    if (!is_clear(other, json_string_value(json_array_get(clear, i))))
-      broken(proof, what, seed, json_string_value(json_array_get(clear, i)), "no longer clear");
-  proof->retold++;
-}
-
-static void retell_log(struct proof *proof, json_t *report, uint64_t seed)
-{
-  static const struct {
-    const char *what;
-    void (*change)(struct log *);
-  } ways[] = {
-      {"columns in another order", log_reversed}, {"a later clock", log_later}, {"twice the samples", log_finer}};
-
-  for (int k = 0; k < 3; k++) {
-    json_t *other;
-
-    ways[k].change(&proof->car->log);
-    other = audit_car(proof, 0, "delivery");
-    same_rules(proof, ways[k].what, report, other, seed);
-    json_decref(other);
-  }
+  if (seed % SHIFTED == 0)
+    again_with_readings_shifted(proof, seed);
 }
 
 /* ---- faults */
 
-static bool plant(struct proof *proof, const struct fault *fault, uint64_t seed, uint64_t units, json_t **report)
+static bool plant(struct proof *proof, const struct fault *fault, uint64_t seed)
 {
   car_make(proof->car, seed);
-  if (fault->needs_log)
+  if (fault->needs == LOG)
     car_log(proof->car);
-  if (!fault->plant(proof->car))
-    return false;
-  *report = audit_car(proof, units, "delivery");
-  return true;
+  return fault->plant(proof->car);
+}
+
+/* Is the word one of the list's, which are parted by blanks? */
+static bool listed(const char *list, const char *word)
+{
+  size_t length = strlen(word);
+
+  for (const char *at = list; (at = strstr(at, word)) != NULL; at += length)
+    if ((at == list || at[-1] == ' ') && (at[length] == '\0' || at[length] == ' '))
+      return true;
+  return false;
 }
 
 /* Other findings at fix or over, but for those that are known to follow from the fault. */
-static int beside(json_t *report, const struct fault *fault)
+static int beside(struct proof *proof, json_t *report, const struct fault *fault, uint64_t seed)
 {
   json_t *findings = json_object_get(report, "findings");
   int count = 0;
@@ -334,108 +89,285 @@ static int beside(json_t *report, const struct fault *fault)
     const json_t *finding = json_array_get(findings, i);
 
     if (is_grave(finding) && strcmp(text(finding, "rule"), fault->rule) != 0 &&
-        strstr(fault->also, text(finding, "rule")) == NULL) {
-      printf("beside %s: %s %s: %s\n", fault->rule, text(finding, "severity"), text(finding, "rule"),
-             text(finding, "message"));
+        !listed(fault->also, text(finding, "rule"))) {
+      fprintf(proof->lines, "beside %s in seed %llu: %s %s: %s\n", fault->rule, (unsigned long long)seed,
+              text(finding, "severity"), text(finding, "rule"), text(finding, "message"));
       count++;
     }
   }
   return count;
 }
 
-/* A rule that the program does not have is passed over: the catalogue is longer than the pack. */
-static void fault_in(struct proof *proof, const struct fault *fault, struct tally *tally, uint64_t seed)
+static void properties(struct proof *proof, const struct fault *fault, json_t *report, uint64_t seed)
 {
-  json_t *report, *other;
+  json_t *other = audit_car(proof, 0, "delivery");
 
-  if (!plant(proof, fault, seed, seed, &report))
-    return;
-  tally->offered++;
-  if (!is_known(report, fault->rule)) {
-    json_decref(report);
-    return;
-  }
-  tally->planted++;
-  tally->beside += beside(report, fault);
-  if (finding_of(report, fault->rule) != NULL)
-    tally->found++;
+  again_in_units(proof, report, other, seed);
+  again_with_limit_moved(proof, other, seed, fault->rule);
+  if (fault->needs == LOG)
+    again_with_log_retold(proof, other, seed);
   else
-    printf("not found: %s in seed %llu (%s)\n", fault->rule, (unsigned long long)seed,
-           is_clear(report, fault->rule) ? "clear" : "undecided");
-  if (tally->planted == 1) {
-    other = audit_car(proof, 0, "delivery");
-    compare_verdicts(proof, report, other, seed);
-    if (finding_of(other, fault->rule) != NULL)
-      move_limit(proof, other, finding_of(other, fault->rule), seed, fault->rule);
-    if (!fault->needs_log)
-      drop_facts(proof, other, seed, fault->rule);
-    else
-      retell_log(proof, other, seed);
-    json_decref(other);
-  }
+    again_without_facts(proof, other, seed, fault->rule);
+  json_decref(other);
+}
+
+static void fault_in(struct proof *proof, const struct fault *fault, uint64_t seed)
+{
+  struct outcome *count = &proof->count;
+  json_t *report;
+
+  if (!plant(proof, fault, seed))
+    return;
+  count->offered++;
+  report = audit_car(proof, seed, "delivery");
+  count->planted++;
+  if (fault->needs == REFUSAL ? report == NULL : report != NULL && finding_of(report, fault->rule) != NULL)
+    count->found++;
+  else
+    fprintf(proof->lines, "not found: %s in seed %llu (%s)\n", fault->rule, (unsigned long long)seed,
+            report == NULL                  ? "refused"
+            : is_clear(report, fault->rule) ? "clear"
+                                            : "undecided");
+  if (report == NULL)
+    return;
+  count->beside += beside(proof, report, fault, seed);
+  if (count->planted == 1)
+    properties(proof, fault, report, seed);
   json_decref(report);
 }
 
-static void all_faults(struct proof *proof, uint64_t first, int tunes, int share)
+/* A rule that the program does not have is passed over: the catalogue is longer than the pack. */
+static void fault_in_cars(struct proof *proof, const struct fault *fault, uint64_t seed)
 {
-  const struct fault *fault;
-
-  for (size_t at = 0; (fault = fault_next(&at)) != NULL;) {
-    struct tally *tally = &proof->tally[at - 1];
-    uint64_t seed = first + at % (uint64_t)share;
-
-    for (; seed < first + (uint64_t)tunes; seed += (uint64_t)share)
-      fault_in(proof, fault, tally, seed);
-    for (; tally->offered == 0 && seed < first + (uint64_t)tunes + SEEDS_BEYOND; seed++)
-      fault_in(proof, fault, tally, seed);
-  }
+  if (fault->needs != REFUSAL && !rules_have(proof->rules, fault->rule))
+    return;
+  for (; seed < proof->first + (uint64_t)proof->tunes; seed += (uint64_t)proof->share)
+    fault_in(proof, fault, seed);
+  for (; proof->count.offered == 0 && seed < proof->first + (uint64_t)proof->tunes + SEEDS_BEYOND; seed++)
+    fault_in(proof, fault, seed);
 }
 
-static int table(const struct proof *proof)
+/* ---- the table */
+
+static void add(struct outcome *sum, const struct outcome *one)
+{
+  sum->planted += one->planted;
+  sum->found += one->found;
+  sum->beside += one->beside;
+  sum->sound += one->sound;
+  sum->grave += one->grave;
+  sum->checks += one->checks;
+  sum->audits += one->audits;
+  sum->same_units += one->same_units;
+  sum->dropped += one->dropped;
+  sum->moved += one->moved;
+  sum->retold += one->retold;
+  sum->shifted += one->shifted;
+  sum->wrong += one->wrong;
+}
+
+static int kinds_table(const struct proof *proof, const struct outcome *outcomes, int *absent)
 {
   const struct fault *fault;
-  int planted = 0, found = 0, kinds = 0, absent = 0;
+  int kinds = 0;
 
   printf("\n%-36s %8s %8s %8s %8s\n", "rule", "planted", "found", "recall", "beside");
   for (size_t at = 0; (fault = fault_next(&at)) != NULL;) {
-    const struct tally *tally = &proof->tally[at - 1];
+    const struct outcome *one = &outcomes[at - 1];
 
-    if (tally->planted == 0) {
-      printf("%-36s %8s\n", fault->rule, tally->offered > 0 ? "no such rule" : "in no car");
-      absent++;
+    if (one->planted == 0) {
+      printf("%-36s %8s\n", fault->rule, rules_have(proof->rules, fault->rule) ? "in no car" : "no such rule");
+      ++*absent;
       continue;
     }
-    printf("%-36s %8d %8d %6.0f %% %8d\n", fault->rule, tally->planted, tally->found,
-           100.0 * tally->found / tally->planted, tally->beside);
-    planted += tally->planted;
-    found += tally->found;
+    printf("%-36s %8d %8d %6.0f %% %8d%s\n", fault->rule, one->planted, one->found, 100.0 * one->found / one->planted,
+           one->beside, fault->needs == REFUSAL ? "  refused when read" : "");
     kinds++;
   }
-  printf("\n%d kinds of fault, %d planted, %d found, recall %.1f %%; %d kinds without a rule\n", kinds, planted, found,
-         planted == 0 ? 0 : 100.0 * found / planted, absent);
-  printf("%d sound tunes: %d findings at fix or over in three stages, %.2f at check on average at delivery\n",
-         proof->sound, proof->grave, (double)proof->checks / proof->sound);
-  printf("properties: %d pairs of units, %d facts left out, %d limits moved, %d logs told again; %d broken\n",
-         proof->same_units, proof->dropped, proof->moved, proof->retold, proof->wrong);
-  printf("%d audits\n", proof->audits);
-  return planted > 0 && found == planted && proof->grave == 0 && proof->checks < proof->sound && proof->wrong == 0 ? 0
+  return kinds;
+}
+
+static const char *why_not_planted(const char *rule)
+{
+  for (size_t i = 0; i < sizeof not_planted / sizeof *not_planted; i++)
+    if (strcmp(not_planted[i].rule, rule) == 0)
+      return not_planted[i].why;
+  return NULL;
+}
+
+/* How many rules of the program have no planted fault and no reason for that. */
+static int rules_without_fault(const struct proof *proof)
+{
+  int bare = 0;
+
+  for (size_t i = 0; i < sizeof not_planted / sizeof *not_planted; i++)
+    printf("%-36s %s\n", not_planted[i].rule, not_planted[i].why);
+  for (size_t i = 0; i < json_array_size(proof->rules); i++) {
+    const char *rule = text(json_array_get(proof->rules, i), "rule");
+    const struct fault *fault;
+    bool has = why_not_planted(rule) != NULL;
+
+    for (size_t at = 0; (fault = fault_next(&at)) != NULL;)
+      has = has || strcmp(fault->rule, rule) == 0;
+    if (!has)
+      printf("%-36s no fault is planted for this rule\n", rule);
+    bare += !has;
+  }
+  return bare;
+}
+
+static int table(const struct proof *proof, const struct outcome *outcomes, int tasks)
+{
+  struct outcome sum = {0};
+  int absent = 0, kinds = kinds_table(proof, outcomes, &absent), bare = rules_without_fault(proof);
+
+  for (int i = 0; i < tasks; i++)
+    add(&sum, &outcomes[i]);
+  printf("\n%d kinds of fault, %d planted, %d found, recall %.1f %%; %d kinds "
+         "without a rule or a car\n",
+         kinds, sum.planted, sum.found, sum.planted == 0 ? 0 : 100.0 * sum.found / sum.planted, absent);
+  printf("%zu rules, %d without a planted fault\n", json_array_size(proof->rules), bare);
+  printf("%d sound tunes: %d findings at fix or over in three stages, %.2f at "
+         "check on average at delivery\n",
+         sum.sound, sum.grave, (double)sum.checks / sum.sound);
+  printf("properties: %d pairs of units, %d facts left out, %d limits moved, "
+         "%d logs told again, %d readings shifted; "
+         "%d broken\n",
+         sum.same_units, sum.dropped, sum.moved, sum.retold, sum.shifted, sum.wrong);
+  printf("%d audits, %d findings at fix or over beside those planted\n", sum.audits, sum.beside);
+  return sum.planted > 0 && sum.found == sum.planted && sum.grave == 0 && sum.checks < sum.sound && sum.wrong == 0 ? 0
                                                                                                                    : 1;
 }
 
-int prove(const char *program, uint64_t first, int tunes, int share, const char *folder)
+/* ---- workers: each takes the next task from a pipe and keeps what came of it in a file */
+
+static int kinds_count(void)
+{
+  size_t at = 0;
+
+  while (fault_next(&at) != NULL)
+    continue;
+  return (int)at;
+}
+
+static void task_run(struct proof *proof, int task, int kinds)
+{
+  size_t at = (size_t)task;
+
+  if (task < kinds)
+    fault_in_cars(proof, fault_next(&at), proof->first + (uint64_t)(task + 1) % (uint64_t)proof->share);
+  else
+    sound_tune(proof, proof->first + (uint64_t)(task - kinds));
+}
+
+static void work(struct proof *proof, int tasks, int kinds, FILE *results)
+{
+  int task;
+
+  while (read(tasks, &task, sizeof task) == sizeof task) {
+    char *lines = NULL;
+    size_t size = 0;
+
+    proof->lines = open_memstream(&lines, &size);
+    if (proof->lines == NULL)
+      exit(2);
+    memset(&proof->count, 0, sizeof proof->count);
+    task_run(proof, task, kinds);
+    fclose(proof->lines);
+    fwrite(&task, sizeof task, 1, results);
+    fwrite(&proof->count, sizeof proof->count, 1, results);
+    fwrite(&size, sizeof size, 1, results);
+    fwrite(lines, 1, size, results);
+    free(lines);
+  }
+  if (fflush(results) != 0)
+    exit(2);
+}
+
+static pid_t worker_start(struct proof *proof, const char *folder, int number, const int *tasks, int kinds,
+                          FILE *results)
+{
+  char own[PATH];
+  pid_t child = fork();
+
+  if (child != 0)
+    return child;
+  close(tasks[1]);
+  snprintf(own, sizeof own, "%s/%d", folder, number);
+  mkdir(own, 0777);
+  proof->folder = own;
+  work(proof, tasks[0], kinds, results);
+  _exit(0);
+}
+
+static bool collect(FILE *results, struct outcome *outcomes, char **lines)
+{
+  int task;
+
+  rewind(results);
+  while (fread(&task, sizeof task, 1, results) == 1) {
+    size_t size = 0;
+
+    if (fread(&outcomes[task], sizeof *outcomes, 1, results) != 1 || fread(&size, sizeof size, 1, results) != 1 ||
+        (lines[task] = calloc(1, size + 1)) == NULL || fread(lines[task], 1, size, results) != size)
+      return false;
+  }
+  return true;
+}
+
+static bool run_all(struct proof *proof, const char *folder, int workers, int kinds, int count,
+                    struct outcome *outcomes, char **lines)
+{
+  FILE *results[WORKERS];
+  pid_t child[WORKERS];
+  int tasks[2];
+  bool good = pipe(tasks) == 0;
+
+  for (int i = 0; good && i < workers; i++) {
+    results[i] = tmpfile();
+    good = results[i] != NULL && (child[i] = worker_start(proof, folder, i, tasks, kinds, results[i])) > 0;
+  }
+  if (!good)
+    return false;
+  close(tasks[0]);
+  for (int task = 0; task < count && good; task++)
+    good = write(tasks[1], &task, sizeof task) == sizeof task;
+  close(tasks[1]);
+  for (int i = 0; i < workers; i++) {
+    int status;
+
+    good = waitpid(child[i], &status, 0) == child[i] && status == 0 && collect(results[i], outcomes, lines) && good;
+    fclose(results[i]);
+  }
+  return good;
+}
+
+int prove(const char *program, uint64_t first, int tunes, int share, int workers, const char *folder)
 {
   struct proof *proof = calloc(1, sizeof *proof);
-  int status;
+  int kinds = kinds_count(), count = kinds + tunes, status = 2;
+  struct outcome *outcomes = calloc((size_t)count, sizeof *outcomes);
+  char **lines = calloc((size_t)count, sizeof *lines);
 
-  if (proof == NULL || (proof->car = calloc(1, sizeof *proof->car)) == NULL)
+  if (proof == NULL || outcomes == NULL || lines == NULL || (proof->car = calloc(1, sizeof *proof->car)) == NULL)
     abort();
   proof->program = program;
-  proof->folder = folder;
-  proof->every = tunes < 100 ? 23 : 2;
-  for (int i = 0; i < tunes; i++)
-    sound_tune(proof, first + (uint64_t)i);
-  all_faults(proof, first, tunes, share);
-  status = table(proof);
+  proof->first = first;
+  proof->tunes = tunes;
+  proof->share = share;
+  proof->rules = rules_list(program, folder);
+  if (run_all(proof, folder, workers < WORKERS ? workers : WORKERS, kinds, count, outcomes, lines)) {
+    for (int task = 0; task < count; task++)
+      fputs(lines[task] == NULL ? "" : lines[task], stdout);
+    status = table(proof, outcomes, count);
+  } else {
+    fputs("faults: a worker failed\n", stderr);
+  }
+  for (int task = 0; task < count; task++)
+    free(lines[task]);
+  free(lines);
+  free(outcomes);
+  json_decref(proof->rules);
   free(proof->car);
   free(proof);
   return status;

@@ -34,6 +34,13 @@ double round_to(double value, double step)
 
 /* ---- items */
 
+double *item_cell(struct item *item, struct dice *dice, int from_edge)
+{
+  int j = from_edge + dice_below(dice, item->ny - 2 * from_edge);
+
+  return &item->value[j][from_edge + dice_below(dice, item->nx - 2 * from_edge)];
+}
+
 struct item *file_find(struct file *file, const char *name)
 {
   for (int i = 0; i < file->count; i++)
@@ -81,6 +88,7 @@ struct item *file_list(struct file *file, const char *name, enum quantity of, in
   struct item *item = file_item(file, name, LIST, of);
 
   item->nx = count;
+  item->ny = 1;
   for (int i = 0; i < count; i++)
     item->value[0][i] = values[i];
   return item;
@@ -312,7 +320,7 @@ static void write_item(FILE *out, const struct item *item, uint64_t units, const
     fprintf(out, "  value:\n    unit: \"%s\"\n    rows:\n", as->unit);
     for (int i = 0; i < item->ny; i++) {
       fputs("      - ", out);
-      write_values(out, item->value[i], item->nx, as);
+      write_values(out, item->value[i], item->nx - (item->short_row && i == 0), as);
       fputc('\n', out);
     }
     break;
@@ -334,44 +342,76 @@ static void write_job(FILE *out, const struct car *car, uint64_t units)
       write_item(out, &job->item[i], units, "  ");
 }
 
+/* Most values of a log have three decimals at most, and printing them one by one is what takes the time. */
+static void write_number(FILE *out, double value)
+{
+  long thousandths = lround(value * 1000), whole = labs(thousandths) / 1000, rest = labs(thousandths) % 1000;
+  char digits[32];
+  int at = sizeof digits;
+
+  if (!(fabs(value) < 1e6) || fabs(value * 1000 - (double)thousandths) > 1e-7) {
+    fprintf(out, "%.7g", value);
+    return;
+  }
+  for (int i = 0; i < 3 && (rest != 0 || at < (int)sizeof digits); i++, rest /= 10)
+    digits[--at] = (char)('0' + rest % 10);
+  if (at < (int)sizeof digits)
+    digits[--at] = '.';
+  do
+    digits[--at] = (char)('0' + whole % 10);
+  while ((whole /= 10) != 0);
+  if (thousandths < 0)
+    digits[--at] = '-';
+  fwrite(digits + at, 1, sizeof digits - (size_t)at, out);
+}
+
 static void write_log(FILE *out, const struct log *log, uint64_t units)
 {
+  const struct spelling *as[CHANNELS];
+
   for (int k = 0; k < log->channels; k++) {
-    const char *unit = spelling_of(log->of[k], units)->unit;
+    const char *unit = (as[k] = spelling_of(log->of[k], units))->unit;
 
     fprintf(out, *unit == '\0' ? "%s%s" : "%s%s [%s]", k == 0 ? "" : ",", log->channel[k], unit);
   }
   fputc('\n', out);
   for (int i = 0; i < log->rows; i++)
-    for (int k = 0; k < log->channels; k++)
-      fprintf(out, "%.7g%c", in_unit(log->value[i][k], spelling_of(log->of[k], units)),
-              k + 1 == log->channels ? '\n' : ',');
+    for (int k = 0; k < log->channels; k++) {
+      write_number(out, in_unit(log->value[i][k], as[k]));
+      putc(k + 1 == log->channels ? '\n' : ',', out);
+    }
+}
+
+static void write_settings(FILE *out, const struct file *file, uint64_t units)
+{
+  fputs("keyway-settings: 1\n", out);
+  for (int i = 0; i < file->count; i++)
+    write_item(out, &file->item[i], units, "");
 }
 
 bool car_write(struct car *car, const char *folder, uint64_t units)
 {
-  static const char *const names[] = {"settings.yaml", "job.yaml", "log.csv"};
+  static const char *const names[] = {"settings.yaml", "job.yaml", "log.csv", "before.yaml"};
   bool good = true;
 
-  for (int i = 0; i < (car->with_log ? 3 : 2); i++) {
+  for (int i = 0; i < 4; i++) {
     char path[4096];
     FILE *out;
 
+    if ((i == 2 && !car->with_log) || (i == 3 && !car->with_before))
+      continue;
     snprintf(path, sizeof path, "%s/%s", folder, names[i]);
     out = fopen(path, "w");
     if (out == NULL) {
       perror(path);
       return false;
     }
-    if (i == 0) {
-      fputs("keyway-settings: 1\n", out);
-      for (int k = 0; k < car->settings.count; k++)
-        write_item(out, &car->settings.item[k], units, "");
-    } else if (i == 1) {
+    if (i == 0 || i == 3)
+      write_settings(out, i == 0 ? &car->settings : &car->before, units);
+    else if (i == 1)
       write_job(out, car, units);
-    } else {
+    else
       write_log(out, &car->log, units);
-    }
     good = fclose(out) == 0 && good;
   }
   return good;

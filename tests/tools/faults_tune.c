@@ -197,7 +197,7 @@ static void start_and_idle(struct car *car)
 {
   struct file *file = &car->settings;
   struct dice *dice = &car->dice;
-  double wet = car->ethanol ? 1.3 : 1;
+  double wet = car->ethanol ? 1.3 : 1, open_cold, open_warm;
 
   cooling_curve(car, "fuel.cranking_fuel", PERCENT, dice_between(dice, 380, 450) * wet, 110, 95, 1.6, 1);
   cooling_curve(car, "fuel.after_start_enrichment", PERCENT, dice_between(dice, 35, 45) * wet, 6, 95, 1.3, 1);
@@ -210,7 +210,9 @@ static void start_and_idle(struct car *car)
   file_word(file, "idle.control", "closed_loop");
   file_word(file, "idle.valve_sense", "opens_with_duty");
   file_number(file, "idle.valve_frequency", FREQUENCY, 150);
-  cooling_curve(car, "idle.valve_duty", PERCENT, dice_between(dice, 60, 68), dice_between(dice, 31, 36), 90, 1.1, 0.5);
+  open_cold = dice_between(dice, 60, 68);
+  open_warm = dice_between(dice, 31, 36);
+  cooling_curve(car, "idle.valve_duty", PERCENT, open_cold, open_warm, 90, 1.1, 0.5);
   cooling_curve(car, "idle.cranking_duty", PERCENT, 75, 45, 90, 1.1, 0.5);
   file_number(file, "idle.duty_minimum", PERCENT, 15);
   file_number(file, "idle.duty_maximum", PERCENT, 85);
@@ -422,7 +424,9 @@ static void protection(struct car *car)
 
 void car_make(struct car *car, uint64_t seed)
 {
-  memset(car, 0, sizeof *car);
+  car->settings.count = car->job.count = car->before.count = 0;
+  car->with_log = car->with_before = false;
+  car->limits[0] = '\0';
   car->dice.state = seed * 0x2545f4914f6cdd1du + 1;
   choose_engine(car);
   engine_and_fuel(car);
