@@ -28,7 +28,8 @@ struct eval_inputs audit_inputs(struct arena *arena, const struct packs *packs, 
                  subject->before ? (const struct value *const *)subject->before->values : NULL},
       .limits = settle_limits(arena, packs, subject->job),
       .names = packs->names,
-      .stage = slice_of(stage_name(stage))};
+      .stage = slice_of(stage_name(stage)),
+      .log_step = subject->log ? subject->log->step : 0};
 }
 
 static void changed_limits(struct arena *arena, const struct packs *packs, const struct job *job,
@@ -160,7 +161,11 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
   outcome->fail_on = options->fail_on;
   outcome->need = options->need;
   struct eval_inputs inputs = audit_inputs(arena, packs, subject, options->stage);
+  inputs.block_rows = options->block_rows;
+  inputs.threads = options->threads;
   struct judge judge = {arena, packs, subject, evaluation_new(arena, packs->graph, &inputs), options->stage};
+  if (!options->only)
+    audit_prepare(&judge, packs->rules, packs->rule_count);
   struct lists lists = {0};
   for (size_t i = 0; i < packs->rule_count; i++) {
     if (options->only && options->only != packs->rules[i])

@@ -28,6 +28,9 @@ struct quantity audit_limit(const struct job_limit *own, const struct limit *lim
 struct eval_inputs audit_inputs(struct arena *arena, const struct packs *packs, const struct subject *subject,
                                 enum stage stage);
 
+/* Goes through a long log once for all that these rules will ask of it. */
+void audit_prepare(const struct judge *judge, const struct rule *const *rules, size_t count);
+
 struct judgement judge_rule(const struct judge *judge, const struct rule *rule);
 
 #endif

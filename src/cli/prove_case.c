@@ -278,7 +278,7 @@ static const char *check_finding(struct arena *arena, const struct outcome *outc
 const char *case_run(const struct case_reader *reader, struct arena *arena, const struct packs *packs,
                      const struct rule *rule, const struct rule_case *one)
 {
-  struct audit_options options = {one->stage, SEVERITY_NONE, 0, rule};
+  struct audit_options options = {.stage = one->stage, .only = rule};
   const struct outcome *outcome = audit_run(arena, packs, &one->subject, reader->sources, &options, NULL);
   enum verdict verdict = VERDICT_COUNT;
   for (int i = 0; i < VERDICT_COUNT; i++)

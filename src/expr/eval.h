@@ -85,6 +85,9 @@ struct result evaluate(struct evaluation *evaluation, const struct expr *expr);
  * on it. */
 void evaluation_prepare(struct evaluation *evaluation, const struct expr *const *exprs, size_t count);
 
+/* Does its value take no pass over the log? */
+bool evaluation_is_quick(struct evaluation *evaluation, const struct expr *expr);
+
 /* Makes `item` the one that `each` is at (NULL: none). */
 void evaluation_item(struct evaluation *evaluation, const struct item *item);
 const struct item *evaluation_current(const struct evaluation *evaluation);

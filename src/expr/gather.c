@@ -28,7 +28,8 @@ static struct tally_slot *tally_find(const struct tally *tally, double value)
 {
   uint64_t bits;
   memcpy(&bits, &value, sizeof bits);
-  size_t at = (size_t)((bits * UINT64_C(0x9e3779b97f4a7c15)) >> 20) & (tally->room - 1);
+  /* The high bits of the product depend on all bits of the number; those of round numbers end in zeros. */
+  size_t at = (size_t)((bits * UINT64_C(0x9e3779b97f4a7c15)) >> 32) & (tally->room - 1);
   while (tally->slots[at].count > 0 && !(tally->slots[at].value <= value && tally->slots[at].value >= value))
     at = (at + 1) & (tally->room - 1);
   return &tally->slots[at];
@@ -260,42 +261,96 @@ static void squares_add(struct exact *sums, double y, const double *x)
   exact_add_product(&sums[SUM_XY], *x, y);
 }
 
-static void sample(struct gather *gather, size_t row, double y, const double *x)
+/* Which rows count: those known in every series. */
+static bool counts(const struct stretch *stretch, size_t i)
 {
-  if (gather->wanted & GATHER_EXTREMES) {
-    gather->least = gather->known == 0 || y < gather->least ? y : gather->least;
-    gather->most = gather->known == 0 || y > gather->most ? y : gather->most;
+  return run_known_at(stretch->series, i) && (!stretch->other || run_known_at(stretch->other, i));
+}
+
+static void extremes_take(struct gather *gather, const struct stretch *stretch)
+{
+  const double *at = stretch->series->at;
+  double least = gather->known == 0 ? INFINITY : gather->least, most = gather->known == 0 ? -INFINITY : gather->most;
+  for (size_t i = 0; i < stretch->series->count; i++) {
+    if (!counts(stretch, i))
+      continue;
+    least = at[i] < least ? at[i] : least;
+    most = at[i] > most ? at[i] : most;
   }
-  if (gather->wanted & GATHER_ENDS) {
-    gather->first = gather->known == 0 ? y : gather->first;
-    gather->last = y;
+  gather->least = least;
+  gather->most = most;
+}
+
+static void ends_take(struct gather *gather, const struct stretch *stretch)
+{
+  const double *at = stretch->series->at;
+  size_t first = 0, last = stretch->series->count;
+  while (first < last && !counts(stretch, first))
+    first++;
+  while (last > first && !counts(stretch, last - 1))
+    last--;
+  if (first == last)
+    return;
+  gather->first = gather->known == 0 ? at[first] : gather->first;
+  gather->last = at[last - 1];
+}
+
+static void numbers_take(struct gather *gather, const struct stretch *stretch)
+{
+  const double *y = stretch->series->at, *x = stretch->other ? stretch->other->at : NULL;
+  int wanted = gather->wanted;
+  if (wanted & GATHER_EXTREMES)
+    extremes_take(gather, stretch);
+  if (wanted & GATHER_ENDS)
+    ends_take(gather, stretch);
+  if (!(wanted & (GATHER_SUMS | GATHER_SQUARES | GATHER_VALUES | GATHER_PAIRS)))
+    return;
+  for (size_t i = 0; i < stretch->series->count; i++) {
+    if (!counts(stretch, i))
+      continue;
+    if (wanted & GATHER_SUMS)
+      exact_add(&gather->sums[SUM_Y], y[i]);
+    if (wanted & GATHER_SQUARES)
+      squares_add(gather->sums, y[i], x ? &x[i] : NULL);
+    if (wanted & GATHER_VALUES)
+      tally_add(&gather->values, gather->arena, y[i]);
+    if (wanted & GATHER_PAIRS && x)
+      pairs_add(&gather->pairs, gather->arena, (struct pair_sample){y[i], x[i], stretch->rows.from + i});
   }
-  if (gather->wanted & GATHER_SUMS)
-    exact_add(&gather->sums[SUM_Y], y);
-  if (gather->wanted & GATHER_SQUARES)
-    squares_add(gather->sums, y, x);
-  if (gather->wanted & GATHER_VALUES)
-    tally_add(&gather->values, gather->arena, y);
-  if (gather->wanted & GATHER_PAIRS && x)
-    pairs_add(&gather->pairs, gather->arena, (struct pair_sample){y, *x, row});
+}
+
+static void errors_take(struct gather *gather, const struct stretch *stretch)
+{
+  const double *error = stretch->series->error, *other = stretch->other ? stretch->other->error : NULL;
+  for (size_t i = 0; (error || other) && i < stretch->series->count; i++) {
+    if (!counts(stretch, i))
+      continue;
+    gather->error = fmax(gather->error, error ? error[i] : 0);
+    gather->other_error = fmax(gather->other_error, other ? other[i] : 0);
+  }
 }
 
 static void samples_take(struct gather *gather, const struct stretch *stretch)
 {
   const struct vector *series = stretch->series, *other = stretch->other;
-  for (size_t i = 0; i < series->count; i++) {
-    if (!run_known_at(series, i) || (other && !run_known_at(other, i)))
-      continue;
-    if (series->error)
-      gather->error = fmax(gather->error, series->error[i]);
-    if (other && other->error)
-      gather->other_error = fmax(gather->other_error, other->error[i]);
-    if (series->on)
-      gather->on += series->on[i];
-    else
-      sample(gather, stretch->rows.from + i, series->at[i], other ? &other->at[i] : NULL);
-    gather->known++;
+  size_t known = 0, on = 0;
+  if (!series->known && !(other && other->known)) {
+    known = series->count;
+    for (size_t i = 0; series->on && i < series->count; i++)
+      on += series->on[i];
+  } else {
+    for (size_t i = 0; i < series->count; i++) {
+      known += counts(stretch, i);
+      on += series->on && counts(stretch, i) && series->on[i];
+    }
   }
+  if (known == 0)
+    return;
+  errors_take(gather, stretch);
+  if (series->at)
+    numbers_take(gather, stretch);
+  gather->known += known;
+  gather->on += on;
 }
 
 void gather_take(struct gather *gather, const struct stretch *stretch)

@@ -77,6 +77,7 @@ struct evaluation {
   uint8_t *told;   /* one a slot: enum told */
   uint8_t *seen;   /* one a slot, for the count of what was evaluated */
   double *largest; /* one a slot: of channels whose reader did not tell */
+  uint8_t *levels; /* one a slot: 1 + passes over the log; 0: not looked at */
   struct steepness steepness[RUN_STEEPNESS];
   size_t steepness_next;
   struct eval_stats stats;

@@ -427,6 +427,46 @@ static int join_either(int a, int b)
   return a == 1 || b == 1 ? 1 : a == 2 && b == 2 ? 2 : 0;
 }
 
+/* One side of `and` or `or`: where it is true, and where it is false. */
+struct answers {
+  const uint8_t *on, *known; /* NULL known: all are */
+};
+
+static struct answers answers_of(struct evaluation *evaluation, const struct expr *expr, const struct result *result,
+                                 size_t count)
+{
+  if (result->known && expr->type.series)
+    return (struct answers){result->series.on, result->series.known};
+  uint8_t *on = run_flags(evaluation, count), *known = run_flags(evaluation, count);
+  memset(on, result->known && result->on, count);
+  memset(known, result->known, count);
+  return (struct answers){on, result->known ? NULL : known};
+}
+
+/* The same as join_states() of two, many rows at a time. */
+static size_t join_pair(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
+                        size_t count, uint8_t *on, uint8_t *known)
+{
+  struct answers a = answers_of(evaluation, expr->args[0], &results[0], count),
+                 b = answers_of(evaluation, expr->args[1], &results[1], count);
+  uint8_t decides = expr->op == EXPR_OR; /* an answer of one side that is enough */
+  if (!a.known && !b.known) {
+    for (size_t i = 0; i < count; i++)
+      on[i] = decides ? a.on[i] | b.on[i] : a.on[i] & b.on[i];
+    memset(known, 1, count);
+    return count;
+  }
+  size_t told = 0;
+  for (size_t i = 0; i < count; i++) {
+    uint8_t a_known = a.known ? a.known[i] : 1, b_known = b.known ? b.known[i] : 1;
+    uint8_t one = (uint8_t)((a_known & (a.on[i] == decides)) | (b_known & (b.on[i] == decides)));
+    known[i] = (uint8_t)((a_known & b_known) | one);
+    on[i] = decides ? one : (uint8_t)(known[i] & !one);
+    told += known[i];
+  }
+  return told;
+}
+
 /* How a join tells each row; returns how many are told. */
 static size_t join_states(const struct expr *expr, const struct result *results, int (*join)(int, int), size_t count,
                           uint8_t *on, uint8_t *known)
@@ -458,7 +498,8 @@ static struct result join_rows(struct evaluation *evaluation, const struct expr 
   if (told == TOLD_ALL || join == join_either)
     result.missing = NULL;
   uint8_t *on = run_flags(evaluation, count), *known = run_flags(evaluation, count);
-  size_t known_count = join_states(expr, results, join, count, on, known);
+  size_t known_count = join == join_either ? join_states(expr, results, join, count, on, known)
+                                           : join_pair(evaluation, expr, results, count, on, known);
   result.series = (struct vector){.count = count, .on = on, .known = known_count == count ? NULL : known};
   result.series.none = known_count == 0 && count > 0;
   return result;

@@ -250,30 +250,45 @@ bool sweep_at(struct evaluation *evaluation, const struct expr *series, double t
 
 /* ---- beforehand */
 
+/* How many passes over the log an expression's value takes. */
+static unsigned level_of(struct evaluation *evaluation, const struct expr *expr)
+{
+  if (!evaluation->levels)
+    evaluation->levels = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, uint8_t);
+  if (evaluation->levels[expr->slot] > 0)
+    return evaluation->levels[expr->slot] - 1u;
+  unsigned level = 0;
+  for (size_t i = 0; i < expr->count; i++) {
+    unsigned under = level_of(evaluation, expr->args[i]);
+    level = under > level ? under : level;
+  }
+  level += reduce_is(expr) && run_is_over_log(expr->args[0]);
+  evaluation->levels[expr->slot] = (uint8_t)(level < 254 ? level + 1 : 255);
+  return level;
+}
+
+bool evaluation_is_quick(struct evaluation *evaluation, const struct expr *expr)
+{
+  return level_of(evaluation, expr) == 0;
+}
+
 struct plan {
-  uint8_t *level; /* one a slot: 1 + passes before it; 0: not looked at */
+  uint8_t *seen; /* one a slot */
   const struct expr **calls;
   size_t count, capacity;
 };
 
-static unsigned level_of(struct evaluation *evaluation, struct plan *plan, const struct expr *expr)
+static void gather_calls(struct evaluation *evaluation, struct plan *plan, const struct expr *expr)
 {
-  if (plan->level[expr->slot] > 0)
-    return plan->level[expr->slot] - 1u;
-  unsigned level = 0;
-  for (size_t i = 0; i < expr->count; i++) {
-    unsigned under = level_of(evaluation, plan, expr->args[i]);
-    level = under > level ? under : level;
-  }
-  if (reduce_is(expr) && run_is_over_log(expr->args[0])) {
-    level++;
-    if (!expr->local && evaluation->memo[expr->slot].epoch == 0) {
-      plan->calls = arena_grow(evaluation->arena, plan->calls, plan->count, &plan->capacity, sizeof(struct expr *));
-      plan->calls[plan->count++] = expr;
-    }
-  }
-  plan->level[expr->slot] = (uint8_t)(level < 254 ? level + 1 : 255);
-  return level;
+  if (plan->seen[expr->slot] || level_of(evaluation, expr) == 0)
+    return;
+  plan->seen[expr->slot] = 1;
+  for (size_t i = 0; i < expr->count; i++)
+    gather_calls(evaluation, plan, expr->args[i]);
+  if (!reduce_is(expr) || !run_is_over_log(expr->args[0]) || expr->local || evaluation->memo[expr->slot].epoch != 0)
+    return;
+  plan->calls = arena_grow(evaluation->arena, plan->calls, plan->count, &plan->capacity, sizeof(struct expr *));
+  plan->calls[plan->count++] = expr;
 }
 
 static void pass(struct evaluation *evaluation, const struct plan *plan, unsigned level)
@@ -281,7 +296,7 @@ static void pass(struct evaluation *evaluation, const struct plan *plan, unsigne
   struct gather *gathers = ARENA_ARRAY(evaluation->arena, plan->count, struct gather);
   size_t count = 0;
   for (size_t i = 0; i < plan->count; i++) {
-    if (plan->level[plan->calls[i]->slot] == level + 1)
+    if (level_of(evaluation, plan->calls[i]) == level)
       reduce_begin(evaluation, plan->calls[i], false, &gathers[count++]);
   }
   go_through_all(evaluation, gathers, count);
@@ -297,12 +312,13 @@ void evaluation_prepare(struct evaluation *evaluation, const struct expr *const 
 {
   if (!run_has_log(evaluation) || frame_is_whole(evaluation))
     return;
-  struct plan plan = {.level = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, uint8_t)};
+  struct plan plan = {.seen = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, uint8_t)};
   unsigned deepest = 0;
   for (size_t i = 0; i < count; i++) {
-    unsigned level = level_of(evaluation, &plan, exprs[i]);
+    gather_calls(evaluation, &plan, exprs[i]);
+    unsigned level = level_of(evaluation, exprs[i]);
     deepest = level > deepest ? level : deepest;
   }
-  for (unsigned level = 1; level <= deepest; level++)
+  for (unsigned level = 1; plan.count > 0 && level <= deepest; level++)
     pass(evaluation, &plan, level);
 }

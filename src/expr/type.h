@@ -79,8 +79,8 @@ struct name {
   size_t index;      /* within its scope: the vocabulary's, or the limit's or phase's */
   struct type type;
   const struct expr *phase; /* of a phase: what it stands for; NULL when that was refused */
-  size_t field;        /* of a column of records (job.READING.FIELD: its type is a series with rows) */
-  size_t choice_count; /* of a choice */
+  size_t field;             /* of a column of records (job.READING.FIELD: its type is a series with rows) */
+  size_t choice_count;      /* of a choice */
   const struct slice *choices;
   bool has_range; /* of a setting: what its entry declares, base units */
   double low, high;

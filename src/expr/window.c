@@ -15,14 +15,9 @@ struct window {
   size_t head, tail;
 };
 
-static double value_at(const struct window *window, size_t i)
-{
-  return window->from->at ? window->from->at[i] : window->from->on[i];
-}
-
 static bool beats(const struct window *window, size_t newer, size_t older)
 {
-  double a = value_at(window, newer), b = value_at(window, older);
+  double a = window->from->at[newer], b = window->from->at[older];
   return window->largest ? a >= b : a <= b;
 }
 
@@ -47,6 +42,32 @@ static bool answer(struct window *window, size_t i, size_t *row)
   return true;
 }
 
+/* Of conditions: the last row that decides (true for the largest) and the last known one tell all. */
+static void conditions(const struct window *window, bool ahead, size_t count, uint8_t *on, uint8_t *known)
+{
+  const struct timebase *time = window->time;
+  const struct vector *from = window->from;
+  size_t decides = count, told = count; /* none */
+  for (size_t k = 0; k < count; k++) {
+    size_t i = ahead ? count - 1 - k : k;
+    if (k == 0 || time->segment[i] != time->segment[ahead ? i + 1 : i - 1])
+      decides = told = count;
+    if (run_known_at(from, i)) {
+      told = i;
+      decides = (from->on[i] != 0) == window->largest ? i : decides;
+    }
+    bool decided = decides < count && fabs(time->at[decides] - time->at[i]) <= window->length;
+    known[i] = told < count && fabs(time->at[told] - time->at[i]) <= window->length;
+    on[i] = known[i] && decided == window->largest;
+  }
+}
+
+/* Conditions that are all the same and all known stay what they are. */
+static bool is_uniform(const struct vector *series)
+{
+  return series->on && !series->known && series->count > 0 && memchr(series->on, !series->on[0], series->count) == NULL;
+}
+
 static struct result extremes(struct evaluation *evaluation, const struct expr *call, bool largest, bool ahead)
 {
   struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
@@ -55,7 +76,7 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
   if (pair[1].number < 0)
     return run_unknown(evaluation, "a time that is not below 0");
   struct result result = pair[0];
-  if (result.series.none)
+  if (result.series.none || is_uniform(&result.series))
     return result;
   const struct timebase *time = run_time(evaluation);
   size_t count = result.series.count;
@@ -68,17 +89,16 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
                           .length = pair[1].number + RUN_TIME_SLACK,
                           .largest = largest,
                           .queue = run_indexes(evaluation, count)};
-  for (size_t k = 0; k < count; k++) {
+  if (on)
+    conditions(&window, ahead, count, on, known);
+  for (size_t k = 0; at && k < count; k++) {
     size_t i = ahead ? count - 1 - k : k, row = 0;
     bool fresh = k == 0 || time->segment[i] != time->segment[ahead ? i + 1 : i - 1];
     if (fresh)
       window.head = window.tail = 0;
     push(&window, i);
     known[i] = answer(&window, i, &row);
-    if (at)
-      at[i] = known[i] ? window.from->at[row] : 0;
-    else
-      on[i] = known[i] && window.from->on[row];
+    at[i] = known[i] ? window.from->at[row] : 0;
     if (error)
       error[i] = known[i] ? from_error[row] : 0;
   }
