@@ -216,6 +216,12 @@ static bool check_shift(struct checker *checker, struct expr *call)
          arg_scalar(checker, call, 1, measure_seconds, "a time");
 }
 
+static bool check_until(struct checker *checker, struct expr *call)
+{
+  call->type = type_number(measure_seconds, true);
+  return arg_conditions(checker, call, 0) && arg_scalar(checker, call, 1, measure_seconds, "a time");
+}
+
 static bool check_smooth(struct checker *checker, struct expr *call)
 {
   call->type = call->args[0]->type;
@@ -303,9 +309,9 @@ static const struct builtin builtins[] = {
 
 bool builtins_over_time(const struct builtin *builtin)
 {
-  return builtin->check == check_shift || builtin->check == check_smooth || builtin->check == check_rate ||
-         builtin->check == check_spans || builtin->check == check_duration || builtin->check == check_share ||
-         builtin->check == check_at || builtin->check == check_during;
+  return builtin->check == check_shift || builtin->check == check_until || builtin->check == check_smooth ||
+         builtin->check == check_rate || builtin->check == check_spans || builtin->check == check_duration ||
+         builtin->check == check_share || builtin->check == check_at || builtin->check == check_during;
 }
 
 size_t builtins_count(void)

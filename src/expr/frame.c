@@ -10,7 +10,7 @@
 #include <stdlib.h>
 
 #define CHUNK_BYTES ((size_t)256 * 1024)
-#define PIECE_ROWS 256
+#define AROUND_ROWS 512
 
 struct chunk {
   struct chunk *next;
@@ -183,82 +183,83 @@ bool run_has_log(struct evaluation *evaluation)
   return true;
 }
 
-static void make_times(struct evaluation *evaluation, struct rows rows, struct timebase *out)
+static struct timebase make_times(struct evaluation *evaluation, struct rows rows)
 {
   size_t count = rows.to - rows.from;
   double *at = run_numbers(evaluation, count);
-  uint8_t *known = run_flags(evaluation, count);
-  size_t *segment = run_indexes(evaluation, count), *run = run_indexes(evaluation, count);
-  read_times(evaluation->time, rows, at, known);
-  for (size_t i = 0, start = 0; i < count; i++) {
+  size_t *start = run_indexes(evaluation, count), *end = run_indexes(evaluation, count);
+  read_times(evaluation->time, rows, at, run_flags(evaluation, count));
+  for (size_t i = 0, first = rows.from; i < count; i++) {
     if (i > 0 && (at[i] < at[i - 1] || at[i] - at[i - 1] > evaluation->gap))
-      start = i;
-    segment[i] = start;
+      first = rows.from + i;
+    start[i] = first;
   }
   for (size_t i = count; i-- > 0;)
-    run[i] = i + 1 < count && segment[i + 1] == segment[i] ? run[i + 1] : i + 1;
-  *out = (struct timebase){count, at, segment, run};
+    end[i] = i + 1 < count && start[i + 1] == start[i] ? end[i + 1] : rows.from + i + 1;
+  return (struct timebase){rows.from, count, at, start, end};
 }
 
-const struct timebase *run_time(struct evaluation *evaluation)
+/* Time of these rows, and of others around them: many functions look around the same rows. */
+static const struct timebase *time_around(struct evaluation *evaluation, struct rows rows)
 {
-  if (!run_has_log(evaluation))
-    return NULL;
   struct frame *frame = evaluation->frame;
-  struct rows rows = evaluation->rows;
-  for (size_t i = 0; i < FRAME_TIMES; i++) {
-    const struct frame_time *at = &frame->times[i];
-    if (at->stamp == frame->stamp && at->rows.from == rows.from && at->rows.to == rows.to)
-      return &at->time;
+  struct timebase *time = &frame->time;
+  bool covers = frame->time_stamp == frame->stamp && time->from <= rows.from && time->from + time->count >= rows.to;
+  if (covers)
+    return time;
+  if (frame->time_stamp == frame->stamp) {
+    rows.from = time->from < rows.from ? time->from : rows.from;
+    rows.to = time->from + time->count > rows.to ? time->from + time->count : rows.to;
   }
-  struct frame_time *at = &frame->times[frame->times_next];
-  frame->times_next = (frame->times_next + 1) % FRAME_TIMES;
-  make_times(evaluation, rows, &at->time);
-  at->rows = rows;
-  at->stamp = frame->stamp;
-  return &at->time;
+  rows.from = rows.from > AROUND_ROWS ? rows.from - AROUND_ROWS : 0;
+  rows.to = evaluation->row_count - rows.to > AROUND_ROWS ? rows.to + AROUND_ROWS : evaluation->row_count;
+  *time = make_times(evaluation, frame->whole ? (struct rows){0, evaluation->row_count} : rows);
+  frame->time_stamp = frame->stamp;
+  return time;
+}
+
+struct timebase run_time(struct evaluation *evaluation)
+{
+  struct rows rows = evaluation->rows;
+  const struct timebase *around = time_around(evaluation, rows);
+  size_t skip = rows.from - around->from;
+  return (struct timebase){rows.from, rows.to - rows.from, around->at + skip, around->start + skip, around->end + skip};
 }
 
 /* ---- more rows for what looks back or ahead */
 
 /* The first row that is more than `back` before `from`, or the start of the stretch. */
-static size_t reach_back(const struct evaluation *evaluation, size_t from, double back)
+static size_t reach_back(struct evaluation *evaluation, size_t from, double back)
 {
-  double at[PIECE_ROWS + 1], start = 0;
-  uint8_t known[PIECE_ROWS + 1];
-  for (size_t row = from; row > 0;) {
-    size_t first = row > PIECE_ROWS ? row - PIECE_ROWS : 0;
-    read_times(evaluation->time, (struct rows){first, row + 1}, at, known);
-    start = row == from ? at[row - first] : start;
-    for (; row > first; row--) {
-      double here = at[row - first], before = at[row - first - 1];
-      if (before > here || here - before > evaluation->gap)
-        return row;
-      if (before < start - back)
-        return row - 1;
-    }
-  }
+  size_t row = from;
+  double start = 0;
+  do {
+    const struct timebase *time = time_around(evaluation, (struct rows){row > 0 ? row - 1 : 0, from + 1});
+    start = time->at[from - time->from];
+    size_t first = time->start[row - time->from];
+    while (row > first && time->at[row - time->from] >= start - back)
+      row--;
+    if (row > time->from || time->at[row - time->from] < start - back)
+      return row;
+  } while (row > 0);
   return 0;
 }
 
-static size_t reach_ahead(const struct evaluation *evaluation, size_t last, double ahead)
+/* The same ahead of `last`. */
+static size_t reach_ahead(struct evaluation *evaluation, size_t last, double ahead)
 {
-  double at[PIECE_ROWS + 1], start = 0;
-  uint8_t known[PIECE_ROWS + 1];
-  for (size_t row = last; row + 1 < evaluation->row_count;) {
-    size_t rest = evaluation->row_count - row, end = rest > PIECE_ROWS + 1 ? row + PIECE_ROWS + 1 : row + rest;
-    size_t first = row;
-    read_times(evaluation->time, (struct rows){first, end}, at, known);
-    start = row == last ? at[0] : start;
-    for (; row + 1 < end; row++) {
-      double here = at[row - first], next = at[row - first + 1];
-      if (next < here || next - here > evaluation->gap)
-        return row;
-      if (next > start + ahead)
-        return row + 1;
-    }
+  size_t row = last;
+  for (;;) {
+    size_t next = row + 1 < evaluation->row_count ? row + 1 : row;
+    const struct timebase *time = time_around(evaluation, (struct rows){last, next + 1});
+    double start = time->at[last - time->from];
+    size_t end = time->end[row - time->from];
+    while (row + 1 < end && time->at[row - time->from] <= start + ahead)
+      row++;
+    bool at_edge = row + 1 == time->from + time->count && row + 1 < evaluation->row_count;
+    if (!at_edge || time->at[row - time->from] > start + ahead)
+      return row;
   }
-  return evaluation->row_count - 1;
 }
 
 /* Looks `back` and `ahead` from each sample, s; false: only at the sample itself. */
@@ -274,8 +275,8 @@ static bool looks_around(struct evaluation *evaluation, const struct expr *expr,
     return true;
   }
   bool past = function == builtin_past_min || function == builtin_past_max,
-       next = function == builtin_next_min || function == builtin_next_max, delays = function == builtin_delay,
-       smooths = function == builtin_smooth;
+       next = function == builtin_next_min || function == builtin_next_max || function == builtin_until,
+       delays = function == builtin_delay, smooths = function == builtin_smooth;
   if (!past && !next && !delays && !smooths)
     return false;
   struct result time = evaluate(evaluation, expr->args[1]);
@@ -300,7 +301,7 @@ static struct rows widen(struct evaluation *evaluation, const struct expr *expr,
   return rows;
 }
 
-struct rows frame_bridge(const struct evaluation *evaluation, struct rows rows)
+struct rows frame_bridge(struct evaluation *evaluation, struct rows rows)
 {
   const double bridge = RUN_GAP_SECONDS + 2 * RUN_TIME_SLACK;
   if (rows.to <= rows.from || (rows.from == 0 && rows.to == evaluation->row_count))

@@ -25,7 +25,7 @@ size_t frame_block_rows(const struct evaluation *evaluation);
 bool frame_is_whole(const struct evaluation *evaluation);
 
 /* With as many more rows on both sides as a missing sample may be bridged over. */
-struct rows frame_bridge(const struct evaluation *evaluation, struct rows rows);
+struct rows frame_bridge(struct evaluation *evaluation, struct rows rows);
 
 /* evaluate() of a series over the log. */
 struct result evaluate_rows(struct evaluation *evaluation, const struct expr *expr);

@@ -13,10 +13,10 @@ void gather_init(struct gather *gather, struct arena *arena)
   gather->arena = arena;
   if (gather->wanted & GATHER_SUMS)
     gather->sums = ARENA_ARRAY(arena, GATHER_SUM_COUNT, struct exact);
-  if (gather->wanted & GATHER_TIMES) {
+  if (gather->wanted & GATHER_HELD)
     gather->held = ARENA_NEW(arena, struct exact);
+  if (gather->wanted & GATHER_JUDGED)
     gather->judged = ARENA_NEW(arena, struct exact);
-  }
   gather->values = (struct tally){0};
   gather->pairs = (struct pairs){.step = 1};
   gather->spans = (struct spans){.least = gather->spans.least, .clean = true, .head_clean = true};
@@ -24,15 +24,16 @@ void gather_init(struct gather *gather, struct arena *arena)
 
 /* ---- values */
 
-static struct tally_slot *tally_find(const struct tally *tally, double value)
+/* Where the value is counted, or would be. */
+static size_t tally_find(const struct tally *tally, double value)
 {
   uint64_t bits;
   memcpy(&bits, &value, sizeof bits);
   /* The high bits of the product depend on all bits of the number; those of round numbers end in zeros. */
   size_t at = (size_t)((bits * UINT64_C(0x9e3779b97f4a7c15)) >> 32) & (tally->room - 1);
-  while (tally->slots[at].count > 0 && !(tally->slots[at].value <= value && tally->slots[at].value >= value))
+  while (tally->slots[at].count > 0 && memcmp(&tally->slots[at].value, &value, sizeof value) != 0)
     at = (at + 1) & (tally->room - 1);
-  return &tally->slots[at];
+  return at;
 }
 
 static void tally_widen(struct tally *tally, struct arena *arena)
@@ -42,18 +43,21 @@ static void tally_widen(struct tally *tally, struct arena *arena)
   tally->slots = ARENA_ARRAY(arena, tally->room, struct tally_slot);
   for (size_t i = 0; i < old.room; i++) {
     if (old.slots[i].count > 0)
-      *tally_find(tally, old.slots[i].value) = old.slots[i];
+      tally->slots[tally_find(tally, old.slots[i].value)] = old.slots[i];
   }
 }
 
 static void tally_count(struct tally *tally, struct arena *arena, double value, uint64_t count)
 {
-  if (tally->used * 2 >= tally->room)
+  if (tally->room == 0)
     tally_widen(tally, arena);
-  struct tally_slot *slot = tally_find(tally, value);
-  tally->used += slot->count == 0;
-  slot->value = value;
-  slot->count += count;
+  size_t at = tally_find(tally, value);
+  tally->slots[at].count += count;
+  if (tally->slots[at].count > count)
+    return;
+  tally->slots[at].value = value;
+  if (++tally->used * 2 > tally->room)
+    tally_widen(tally, arena);
 }
 
 static void tally_add(struct tally *tally, struct arena *arena, double value)
@@ -183,11 +187,21 @@ static void spans_true(struct spans *spans, struct arena *arena, size_t row, dou
   spans->open = spans->clean = true;
 }
 
+/* Is no row true? */
+static bool never(const struct vector *series)
+{
+  return series->none || series->count == 0 || memchr(series->on, 1, series->count) == NULL;
+}
+
 static void spans_take(struct gather *gather, const struct stretch *stretch)
 {
   struct spans *spans = &gather->spans;
   const struct vector *series = stretch->series;
   const struct timebase *time = stretch->time;
+  if (series->count > 0 && !series->known && never(series)) {
+    spans->clean = false;
+    return;
+  }
   for (size_t i = 0; i < series->count; i++) {
     if (run_known_at(series, i)) {
       if (series->on[i])
@@ -195,7 +209,7 @@ static void spans_take(struct gather *gather, const struct stretch *stretch)
       else
         spans->clean = false;
     }
-    if (time->run[i] == i + 1)
+    if (run_end(time, i) == i + 1)
       spans->clean = false;
   }
 }
@@ -236,11 +250,13 @@ static void times_take(const struct gather *gather, const struct stretch *stretc
   const struct vector *series = stretch->series;
   const struct timebase *time = stretch->time;
   bool judged = false, held = false;
+  if (!gather->judged && never(series))
+    return;
   /* Steps one after the other add up to the last time less the first, whatever the rows in between. */
   for (size_t i = 0; i <= series->count; i++) {
-    bool stands = i < series->count && time->run[i] > i + 1;
+    bool stands = i < series->count && run_end(time, i) > i + 1;
     bool now_judged = stands && run_known_at(series, i), now_held = now_judged && series->on[i];
-    if (now_judged != judged)
+    if (gather->judged && now_judged != judged)
       exact_add(gather->judged, judged ? time->at[i] : -time->at[i]);
     if (now_held != held)
       exact_add(gather->held, held ? time->at[i] : -time->at[i]);
@@ -357,7 +373,7 @@ void gather_take(struct gather *gather, const struct stretch *stretch)
 {
   if (gather->wanted & GATHER_SPANS)
     spans_take(gather, stretch);
-  if (gather->wanted & GATHER_TIMES)
+  if (gather->wanted & GATHER_HELD)
     times_take(gather, stretch);
   if (!stretch->series->none && !(stretch->other && stretch->other->none))
     samples_take(gather, stretch);
@@ -378,10 +394,10 @@ void gather_join(struct gather *gather, const struct gather *next)
   gather->other_error = fmax(gather->other_error, next->other_error);
   for (size_t i = 0; gather->sums && i < GATHER_SUM_COUNT; i++)
     exact_merge(&gather->sums[i], &next->sums[i]);
-  if (gather->held) {
+  if (gather->held)
     exact_merge(gather->held, next->held);
+  if (gather->judged)
     exact_merge(gather->judged, next->judged);
-  }
   tally_join(&gather->values, gather->arena, &next->values);
   pairs_join(&gather->pairs, gather->arena, &next->pairs);
   spans_join(&gather->spans, gather->arena, &next->spans);

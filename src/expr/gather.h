@@ -14,7 +14,8 @@ enum gather_part {
   GATHER_SQUARES = 128, /* with GATHER_SUMS: for spreads and lines */
   GATHER_VALUES = 8,    /* how often each value occurs */
   GATHER_PAIRS = 16,    /* evenly taken */
-  GATHER_TIMES = 32,    /* for how long */
+  GATHER_HELD = 32,     /* for how long a condition was true */
+  GATHER_JUDGED = 256,  /* with GATHER_HELD: for how long it was known */
   GATHER_SPANS = 64
 };
 

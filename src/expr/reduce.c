@@ -363,8 +363,8 @@ static const struct reducer reducers[] = {
     {builtin_count, 0, 1, 0, count},
     {builtin_any, 0, 1, 1, any},
     {builtin_all, 0, 1, 1, all},
-    {builtin_duration, GATHER_TIMES, 1, 0, duration},
-    {builtin_share, GATHER_TIMES, 1, 0, share},
+    {builtin_duration, GATHER_HELD, 1, 0, duration},
+    {builtin_share, GATHER_HELD | GATHER_JUDGED, 1, 0, share},
     {builtin_slope, GATHER_SUMS | GATHER_SQUARES, 2, 2, slope},
     {builtin_intercept, GATHER_SUMS | GATHER_SQUARES, 2, 2, intercept},
     {builtin_correlation, GATHER_SUMS | GATHER_SQUARES, 2, 2, correlation},
@@ -410,7 +410,7 @@ bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool a
   bool in_part = reducer->evaluate != builtin_percentile || (gather->part >= 0 && gather->part <= 1);
   if (!in_part)
     gather->result = run_unknown(evaluation, "a percentage between 0 and 100");
-  else if (reducer->wanted & GATHER_TIMES && !run_has_log(evaluation))
+  else if (reducer->wanted & GATHER_HELD && !run_has_log(evaluation))
     gather->result = run_unknown(evaluation, "log.time");
   else
     gather->done = false;
@@ -435,18 +435,20 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
   struct result series = evaluate(evaluation, args[0]), other = {0};
   if (!series.known)
     return;
-  bool in_time = (reducer->wanted & (GATHER_TIMES | GATHER_SPANS)) != 0;
+  bool in_time = (reducer->wanted & (GATHER_HELD | GATHER_SPANS)) != 0;
   if (reducer->series == 2)
     other = series.series.none ? run_traits(evaluation, args[1]) : evaluate(evaluation, args[1]);
   if (reducer->series == 2 && (series.series.none || !other.known))
     return;
+  struct timebase time;
   struct stretch stretch = {.rows = evaluation->rows, .series = &series.series};
   if (reducer->series == 2)
     stretch.other = &other.series;
   if (in_time) {
     struct rows rows = evaluation->rows;
     evaluation->rows.to += rows.to < evaluation->row_count;
-    stretch.time = run_time(evaluation);
+    time = run_time(evaluation);
+    stretch.time = &time;
     evaluation->rows = rows;
   }
   gather_take(gather, &stretch);

@@ -14,25 +14,29 @@ struct rows { /* of the log: from .. to - 1 */
   size_t from, to;
 };
 
-struct timebase { /* of a stretch of the log; rows count from its first one */
-  size_t count;
-  const double *at;      /* seconds */
-  const size_t *segment; /* first row of the unbroken stretch that a row is in: ends at gaps and where time runs back */
-  const size_t *run;     /* one past the last row of it */
+struct timebase { /* of some rows of the log, which count from the first of them */
+  size_t from, count;
+  const double *at; /* seconds */
+  /* Rows of the log: the first of the unbroken stretch that a row is in, and one past its last, as far as was looked.
+   * A stretch ends at gaps and where time runs back. */
+  const size_t *start, *end;
 };
+
+/* First row, and one past the last, of the stretch that row i is in, among the rows at hand. */
+static inline size_t run_segment(const struct timebase *time, size_t i)
+{
+  return time->start[i] > time->from ? time->start[i] - time->from : 0;
+}
+static inline size_t run_end(const struct timebase *time, size_t i)
+{
+  size_t end = time->end[i] - time->from;
+  return end < time->count ? end : time->count;
+}
 
 struct part { /* of a series: what was computed of it last */
   struct result result;
   struct rows rows;
   uint64_t stamp, epoch;
-};
-
-enum { FRAME_TIMES = 16 };
-
-struct frame_time {
-  struct rows rows;
-  uint64_t stamp;
-  struct timebase time;
 };
 
 /* Where series are computed: for some rows of the log at a time, so that memory does not grow with the log. */
@@ -42,8 +46,8 @@ struct frame {
   bool whole;         /* the whole log at once */
   bool keeps;         /* for good: memory comes from the evaluation's arena */
   struct chunk *chunks, *chunk;
-  struct frame_time times[FRAME_TIMES];
-  size_t times_next;
+  struct timebase time; /* of the rows at hand and some around them */
+  uint64_t time_stamp;
   const double *zeros;
   size_t zero_count;
   struct frame *next; /* of those that are free */
@@ -84,9 +88,9 @@ struct evaluation {
 };
 
 /* Rows of a block, unless the caller says otherwise: series of so many rows stay in the processor's cache. */
-#define RUN_BLOCK_ROWS 4096
+#define RUN_BLOCK_ROWS 1024
 /* A log of up to so many blocks is computed at once. */
-#define RUN_WHOLE_BLOCKS 4
+#define RUN_WHOLE_BLOCKS 16
 
 /* A stretch of the log without a known sample, or a step of its time, longer than this (and than five usual steps) is a
  * gap. */
@@ -127,8 +131,8 @@ struct vector run_none(struct evaluation *evaluation, size_t count, bool conditi
 /* Is there a log, and with it time; looks only once. */
 bool run_has_log(struct evaluation *evaluation);
 
-/* Time of the rows at hand; NULL when there is no log. */
-const struct timebase *run_time(struct evaluation *evaluation);
+/* Time of the rows at hand; there is a log. */
+struct timebase run_time(struct evaluation *evaluation);
 
 /* A series over the rows of the log. */
 static inline bool run_is_over_log(const struct expr *expr)

@@ -16,9 +16,9 @@ static struct near near_of(struct evaluation *evaluation, const struct vector *s
   size_t count = series->count;
   struct near near = {run_indexes(evaluation, count), run_indexes(evaluation, count)};
   for (size_t i = 0; i < count; i++)
-    near.before[i] = run_known_at(series, i) ? i : i > time->segment[i] ? near.before[i - 1] : count;
+    near.before[i] = run_known_at(series, i) ? i : i > run_segment(time, i) ? near.before[i - 1] : count;
   for (size_t i = count; i-- > 0;)
-    near.after[i] = run_known_at(series, i) ? i : i + 1 < time->run[i] ? near.after[i + 1] : count;
+    near.after[i] = run_known_at(series, i) ? i : i + 1 < run_end(time, i) ? near.after[i + 1] : count;
   return near;
 }
 
@@ -44,7 +44,7 @@ static bool sample_at(const struct vector *series, const struct timebase *time, 
   *at = series->at[from];
   if (exact)
     return true;
-  size_t to = row + 1 < time->run[row] ? near->after[row + 1] : series->count;
+  size_t to = row + 1 < run_end(time, row) ? near->after[row + 1] : series->count;
   if (to == series->count || !hangs_together(time, from, to))
     return false;
   *at += (series->at[to] - series->at[from]) * ((t - time->at[from]) / (time->at[to] - time->at[from]));
@@ -77,7 +77,7 @@ struct result builtin_delay(struct evaluation *evaluation, const struct expr *ca
   double by;
   if (!shifted(evaluation, call, &result, &by))
     return result;
-  const struct timebase *time = run_time(evaluation);
+  const struct timebase here = run_time(evaluation), *time = &here;
   struct vector from = result.series;
   struct near near = near_of(evaluation, &from, time);
   double *at = from.at ? run_numbers(evaluation, from.count) : NULL,
@@ -87,8 +87,8 @@ struct result builtin_delay(struct evaluation *evaluation, const struct expr *ca
   for (size_t i = 0; i < from.count; i++) {
     double t = time->at[i] - by, value = 0;
     uint8_t state = 0;
-    if (row < time->segment[i])
-      row = time->segment[i];
+    if (row < run_segment(time, i))
+      row = run_segment(time, i);
     bool within = time->at[row] <= t + RUN_TIME_SLACK;
     while (within && row < i && time->at[row + 1] <= t + RUN_TIME_SLACK)
       row++;
@@ -107,11 +107,11 @@ struct result builtin_delay(struct evaluation *evaluation, const struct expr *ca
 bool run_sample_at(struct evaluation *evaluation, const struct vector *series, size_t first, size_t end, double t,
                    double *value)
 {
-  const struct timebase *time = run_time(evaluation);
+  const struct timebase here = run_time(evaluation), *time = &here;
   struct near near = near_of(evaluation, series, time);
   for (size_t i = first; i < end; i++) {
     bool within = fabs(time->at[i] - t) <= RUN_TIME_SLACK ||
-                  (i + 1 < time->run[i] && time->at[i] <= t && t < time->at[i + 1] - RUN_TIME_SLACK);
+                  (i + 1 < run_end(time, i) && time->at[i] <= t && t < time->at[i + 1] - RUN_TIME_SLACK);
     uint8_t on = 0;
     if (within && sample_at(series, time, &near, i, t, value, &on))
       return true;
@@ -140,33 +140,39 @@ struct result builtin_smooth(struct evaluation *evaluation, const struct expr *c
     result.error *= 2;
     return result;
   }
-  const struct timebase *time = run_time(evaluation);
+  const struct timebase here = run_time(evaluation), *time = &here;
   struct vector from = result.series;
   double half = by / 2 + RUN_TIME_SLACK;
   double *at = run_numbers(evaluation, from.count), *error = from.error ? run_numbers(evaluation, from.count) : NULL;
   uint8_t *known = run_flags(evaluation, from.count);
   size_t low = 0, high = 0, inside = 0;
-  struct running sum = {0, 0};
+  struct running sum = {0, 0}, errors = {0, 0};
   for (size_t i = 0; i < from.count; i++) {
-    if (low < time->segment[i]) {
-      low = high = time->segment[i];
-      sum = (struct running){0, 0};
+    if (low < run_segment(time, i)) {
+      low = high = run_segment(time, i);
+      sum = errors = (struct running){0, 0};
       inside = 0;
     }
-    for (; high < time->run[i] && time->at[high] <= time->at[i] + half; high++) {
-      if (run_known_at(&from, high))
-        running_add(&sum, from.at[high]);
-      inside += run_known_at(&from, high);
+    for (; high < run_end(time, i) && time->at[high] <= time->at[i] + half; high++) {
+      if (!run_known_at(&from, high))
+        continue;
+      running_add(&sum, from.at[high]);
+      if (error)
+        running_add(&errors, from.error[high]);
+      inside++;
     }
     for (; time->at[low] < time->at[i] - half; low++) {
-      if (run_known_at(&from, low))
-        running_add(&sum, -from.at[low]);
-      inside -= run_known_at(&from, low);
+      if (!run_known_at(&from, low))
+        continue;
+      running_add(&sum, -from.at[low]);
+      if (error)
+        running_add(&errors, -from.error[low]);
+      inside--;
     }
     at[i] = inside > 0 ? sum.sum / (double)inside : 0;
     known[i] = inside > 0 && isfinite(at[i]);
-    for (size_t k = low; error && k < high; k++)
-      error[i] = fmax(k > low ? error[i] : 0, run_known_at(&from, k) ? 2 * from.error[k] : 0);
+    if (error)
+      error[i] = inside > 0 ? 2 * errors.sum / (double)inside : 0;
   }
   result.series = (struct vector){from.count, at, NULL, known, error, false};
   result.error *= 2;
@@ -182,11 +188,11 @@ static struct ties ties_of(struct evaluation *evaluation, const struct timebase 
 {
   struct ties ties = {run_indexes(evaluation, time->count), run_indexes(evaluation, time->count)};
   for (size_t i = 0; i < time->count; i++) {
-    bool tied = i > time->segment[i] && time->at[i] - time->at[ties.first[i - 1]] <= RUN_TIME_SLACK;
+    bool tied = i > run_segment(time, i) && time->at[i] - time->at[ties.first[i - 1]] <= RUN_TIME_SLACK;
     ties.first[i] = tied ? ties.first[i - 1] : i;
   }
   for (size_t i = time->count; i-- > 0;)
-    ties.next[i] = i + 1 < time->run[i] && ties.first[i + 1] == ties.first[i] ? ties.next[i + 1] : i + 1;
+    ties.next[i] = i + 1 < run_end(time, i) && ties.first[i + 1] == ties.first[i] ? ties.next[i + 1] : i + 1;
   return ties;
 }
 
@@ -195,8 +201,8 @@ static void neighbours(const struct timebase *time, const struct near *near, con
                        size_t *low, size_t *high)
 {
   size_t none = time->count, first = ties->first[i], next = ties->next[i];
-  *low = first > time->segment[i] ? near->before[first - 1] : none;
-  *high = next < time->run[i] ? near->after[next] : none;
+  *low = first > run_segment(time, i) ? near->before[first - 1] : none;
+  *high = next < run_end(time, i) ? near->after[next] : none;
   if (*low == none || (*low + 1 != first && !hangs_together(time, *low, i)))
     *low = i;
   if (*high == none || (*high != next && !hangs_together(time, i, *high)))
@@ -219,7 +225,7 @@ struct result builtin_rate(struct evaluation *evaluation, const struct expr *cal
     result.series.error = result.series.at;
     return result;
   }
-  const struct timebase *time = run_time(evaluation);
+  const struct timebase here = run_time(evaluation), *time = &here;
   struct near near = near_of(evaluation, &from, time);
   struct ties ties = ties_of(evaluation, time);
   double *at = run_numbers(evaluation, from.count), *error = run_numbers(evaluation, from.count);
@@ -261,11 +267,11 @@ struct result builtin_ramp(struct evaluation *evaluation, const struct expr *cal
   struct result args[4];
   for (size_t i = 0; i < 4; i++)
     args[i] = evaluate(evaluation, call->args[i]);
-  const struct timebase *time = run_time(evaluation);
   if (!args[0].known || !args[1].known || !args[2].known || !args[3].known)
     return run_unknown_of(evaluation, args, 4);
-  if (!time)
+  if (!run_has_log(evaluation))
     return run_unknown(evaluation, "log.time");
+  const struct timebase here = run_time(evaluation), *time = &here;
   double start = args[0].number, end = args[1].number;
   double *at = run_numbers(evaluation, time->count);
   for (size_t i = 0; i < time->count; i++) {
@@ -292,11 +298,11 @@ static uint64_t scramble(uint64_t x)
 struct result builtin_noise(struct evaluation *evaluation, const struct expr *call)
 {
   struct result seed = evaluate(evaluation, call->args[0]);
-  const struct timebase *time = run_time(evaluation);
   if (!seed.known)
     return seed;
-  if (!time)
+  if (!run_has_log(evaluation))
     return run_unknown(evaluation, "log.time");
+  const struct timebase here = run_time(evaluation), *time = &here;
   uint64_t start = scramble((uint64_t)(int64_t)fmin(fmax(seed.number, -1e15), 1e15));
   double *at = run_numbers(evaluation, time->count);
   for (size_t i = 0; i < time->count; i++)

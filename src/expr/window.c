@@ -11,35 +11,31 @@ struct window {
   const struct vector *from;
   double length; /* s, with the rounding of time added, so that a sample just t away counts */
   bool largest;
-  size_t *queue; /* rows, most extreme first */
-  size_t head, tail;
+  size_t *queue; /* room for as many rows */
 };
 
-static bool beats(const struct window *window, size_t newer, size_t older)
+/* Every row in the window of some row is in a queue, most extreme first: an older one that is no more extreme than a
+ * newer one is taken out. `row[i]` is the answer at row i; `count`: nothing is known there. */
+static void numbers(const struct window *window, bool ahead, size_t count, size_t *row)
 {
-  double a = window->from->at[newer], b = window->from->at[older];
-  return window->largest ? a >= b : a <= b;
-}
-
-static void push(struct window *window, size_t i)
-{
-  if (window->from->known && !window->from->known[i])
-    return;
-  while (window->tail > window->head && beats(window, i, window->queue[window->tail - 1]))
-    window->tail--;
-  window->queue[window->tail++] = i;
-}
-
-/* The answer at row i, once everything within reach is in the queue; false when nothing known is. */
-static bool answer(struct window *window, size_t i, size_t *row)
-{
-  const double *t = window->time->at;
-  while (window->tail > window->head && fabs(t[window->queue[window->head]] - t[i]) > window->length)
-    window->head++;
-  if (window->tail == window->head)
-    return false;
-  *row = window->queue[window->head];
-  return true;
+  const struct timebase *time = window->time;
+  const double *t = time->at, *at = window->from->at;
+  const uint8_t *known = window->from->known;
+  size_t *queue = window->queue, head = 0, tail = 0;
+  for (size_t k = 0; k < count; k++) {
+    size_t i = ahead ? count - 1 - k : k;
+    if (k == 0 || time->start[i] != time->start[ahead ? i + 1 : i - 1])
+      head = tail = 0;
+    if (!known || known[i]) {
+      double value = at[i];
+      while (tail > head && (window->largest ? value >= at[queue[tail - 1]] : value <= at[queue[tail - 1]]))
+        tail--;
+      queue[tail++] = i;
+    }
+    while (tail > head && fabs(t[queue[head]] - t[i]) > window->length)
+      head++;
+    row[i] = tail > head ? queue[head] : count;
+  }
 }
 
 /* Of conditions: the last row that decides (true for the largest) and the last known one tell all. */
@@ -50,7 +46,7 @@ static void conditions(const struct window *window, bool ahead, size_t count, ui
   size_t decides = count, told = count; /* none */
   for (size_t k = 0; k < count; k++) {
     size_t i = ahead ? count - 1 - k : k;
-    if (k == 0 || time->segment[i] != time->segment[ahead ? i + 1 : i - 1])
+    if (k == 0 || time->start[i] != time->start[ahead ? i + 1 : i - 1])
       decides = told = count;
     if (run_known_at(from, i)) {
       told = i;
@@ -78,7 +74,7 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
   struct result result = pair[0];
   if (result.series.none || is_uniform(&result.series))
     return result;
-  const struct timebase *time = run_time(evaluation);
+  const struct timebase here = run_time(evaluation), *time = &here;
   size_t count = result.series.count;
   const double *from_error = pair[0].series.error;
   double *at = result.series.at ? run_numbers(evaluation, count) : NULL,
@@ -91,16 +87,15 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
                           .queue = run_indexes(evaluation, count)};
   if (on)
     conditions(&window, ahead, count, on, known);
-  for (size_t k = 0; at && k < count; k++) {
-    size_t i = ahead ? count - 1 - k : k, row = 0;
-    bool fresh = k == 0 || time->segment[i] != time->segment[ahead ? i + 1 : i - 1];
-    if (fresh)
-      window.head = window.tail = 0;
-    push(&window, i);
-    known[i] = answer(&window, i, &row);
-    at[i] = known[i] ? window.from->at[row] : 0;
-    if (error)
-      error[i] = known[i] ? from_error[row] : 0;
+  if (at) {
+    size_t *row = run_indexes(evaluation, count);
+    numbers(&window, ahead, count, row);
+    for (size_t i = 0; i < count; i++) {
+      known[i] = row[i] < count;
+      at[i] = known[i] ? window.from->at[row[i]] : 0;
+      if (error)
+        error[i] = known[i] ? from_error[row[i]] : 0;
+    }
   }
   result.series = (struct vector){count, at, on, known, error, false};
   return result;
@@ -121,4 +116,35 @@ struct result builtin_next_min(struct evaluation *evaluation, const struct expr 
 struct result builtin_next_max(struct evaluation *evaluation, const struct expr *call)
 {
   return extremes(evaluation, call, true, true);
+}
+
+/* until(c, t): how long it takes from each row until the condition next holds; t where it does not within t. */
+struct result builtin_until(struct evaluation *evaluation, const struct expr *call)
+{
+  struct result pair[2] = {evaluate(evaluation, call->args[0]), evaluate(evaluation, call->args[1])};
+  if (!pair[0].known || !pair[1].known)
+    return run_unknown_of(evaluation, pair, 2);
+  if (pair[1].number < 0)
+    return run_unknown(evaluation, "a time that is not below 0");
+  const struct vector *from = &pair[0].series;
+  const struct timebase here = run_time(evaluation), *time = &here;
+  double most = pair[1].number, *at = run_numbers(evaluation, from->count);
+  uint8_t *known = run_flags(evaluation, from->count);
+  size_t count = from->count, next = count, told = count;
+  for (size_t i = count; i-- > 0;) {
+    if (i + 1 < count && time->start[i] != time->start[i + 1])
+      next = told = count;
+    if (run_known_at(from, i)) {
+      told = i;
+      next = from->on[i] ? i : next;
+    }
+    known[i] = told < count && time->at[told] - time->at[i] <= most + RUN_TIME_SLACK;
+    at[i] = next < count ? fmin(time->at[next] - time->at[i], most) : most;
+  }
+  struct result result = {.known = true,
+                          .error = RUN_TIME_SLACK,
+                          .largest = most,
+                          .unit = unit_find(slice_of("s")),
+                          .series = {count, at, NULL, known, NULL, false}};
+  return result;
 }
