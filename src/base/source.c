@@ -33,7 +33,6 @@ static struct source *source_add(struct sources *sources, const char *path)
   sources->items =
       arena_grow(sources->arena, sources->items, sources->count, &sources->capacity, sizeof *sources->items);
   struct source *source = ARENA_NEW(sources->arena, struct source);
-  source->lines = source_lines_new(sources->arena);
   sources->items[sources->count++] = source;
   source->id = (uint32_t)sources->count;
   source->path = arena_slice(sources->arena, slice_of(path));
@@ -368,6 +367,11 @@ void sources_name(struct sources *sources, const char *root)
   qsort(files, count, sizeof(struct source *), source_compare);
   for (size_t i = 0; i < count; i++)
     files[i]->name = path_tail(sources->arena, files[i]->path, parts_needed(files, count, i));
+}
+
+struct source *sources_item(struct sources *sources, uint32_t id)
+{
+  return id == 0 || id > sources->count ? NULL : sources->items[id - 1];
 }
 
 const struct source *sources_get(const struct sources *sources, uint32_t id)

@@ -9,7 +9,7 @@
 
 struct source_lines {
   size_t count;
-  uint64_t *ends_before; /* line ends before each block; NULL: not built */
+  uint64_t *ends_before; /* line ends before each block */
 };
 
 /* Bytes [from, to) of a source, a block at a time. */
@@ -18,11 +18,6 @@ struct walk {
   uint64_t at, to;
   char *block; /* BLOCK_BYTES; NULL where the source is in memory */
 };
-
-struct source_lines *source_lines_new(struct arena *arena)
-{
-  return ARENA_NEW(arena, struct source_lines);
-}
 
 /* Up to the next multiple of BLOCK_BYTES; empty at the end, also of a file that cannot be read any more. */
 static struct slice walk_next(struct walk *walk)
@@ -52,15 +47,16 @@ static uint64_t line_ends(struct slice part)
   return count;
 }
 
-static void lines_build(struct arena *arena, struct walk walk)
+static struct source_lines *lines_build(struct arena *arena, struct walk walk)
 {
-  struct source_lines *lines = walk.source->lines;
+  struct source_lines *lines = ARENA_NEW(arena, struct source_lines);
   walk.at = 0;
   walk.to = source_size(walk.source);
   lines->count = (size_t)(walk.to / BLOCK_BYTES) + 1;
   lines->ends_before = ARENA_ARRAY(arena, lines->count, uint64_t);
   for (size_t i = 1; i < lines->count; i++)
     lines->ends_before[i] = lines->ends_before[i - 1] + line_ends(walk_next(&walk));
+  return lines;
 }
 
 static bool is_continuation(char c)
@@ -143,11 +139,9 @@ static uint64_t characters_cut(struct walk walk, uint64_t to)
   return count;
 }
 
-static uint64_t line_of(struct arena *arena, struct walk walk, uint64_t at)
+static uint64_t line_of(struct walk walk, uint64_t at)
 {
   const struct source_lines *lines = walk.source->lines;
-  if (lines->ends_before == NULL)
-    lines_build(arena, walk);
   size_t block = (size_t)(at / BLOCK_BYTES);
   walk.at = block * BLOCK_BYTES;
   walk.to = at;
@@ -157,7 +151,7 @@ static uint64_t line_of(struct arena *arena, struct walk walk, uint64_t at)
 bool sources_position(struct sources *sources, struct place place, struct position *out)
 {
   *out = (struct position){.name = {"", 0}, .text = {"", 0}};
-  const struct source *source = sources_get(sources, place.source);
+  struct source *source = sources_item(sources, place.source);
   if (source == NULL)
     return false;
   struct arena *arena = sources_arena(sources);
@@ -166,7 +160,9 @@ bool sources_position(struct sources *sources, struct place place, struct positi
   uint64_t size = source_size(source), at = place.start < size ? place.start : size, start = 0;
   uint64_t end = place.end < size ? place.end : size;
   out->name = source->name;
-  out->line = line_of(arena, walk, at);
+  if (source->lines == NULL)
+    source->lines = lines_build(arena, walk);
+  out->line = line_of(walk, at);
   struct slice text = line_around(arena, walk, at, &start);
   size_t from = at > start ? (size_t)(at - start) : 0;
   size_t to = end > start ? (size_t)(end - start) : 0;

@@ -1,10 +1,10 @@
-/* Private to base/: where the lines of a source start. */
+/* Private to base/: a source whose lines can be filled in. */
 #ifndef KEYWAY_BASE_SOURCE_LINES_H
 #define KEYWAY_BASE_SOURCE_LINES_H
 
 #include "base/source.h"
 
-/* Empty: sources_position fills it. */
-struct source_lines *source_lines_new(struct arena *arena);
+/* NULL when unknown. */
+struct source *sources_item(struct sources *sources, uint32_t id);
 
 #endif

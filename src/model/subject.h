@@ -74,8 +74,8 @@ struct log {
                                   in `present` only */
   const bool *present;         /* vocabulary->count[SCOPE_LOG] */
   size_t row_count;
-  const uint64_t *row_at; /* for log_row_place: byte offset of each data row; NULL: its part's `end` stands for all */
-  double step;            /* the median step of time forward, seconds; 0: there is none */
+  const struct column *row_at; /* for log_row_place: where each row starts; NULL: its part's `end` stands for all */
+  double step;                 /* the median step of time forward, seconds; 0: there is none */
   size_t column_count, decoded_count;
   size_t note_count;
   const struct log_note *notes;

@@ -113,6 +113,10 @@ void csv_read(const struct csv *csv, const char *at, struct csv_cell *cells, siz
     if (cell == &spare && row->extra == NULL && !csv_is_blank(cell))
       row->extra = cell->at;
     row->count++;
+    if ((size_t)(at - row->at) > LIMIT_LOG_LINE) {
+      fail(row, CSV_LONG, row->at);
+      break;
+    }
     if (at == csv->end || *at != csv->separator)
       break;
     at++;
@@ -120,8 +124,6 @@ void csv_read(const struct csv *csv, const char *at, struct csv_cell *cells, siz
   row->end = at;
   row->closed = row->fault == CSV_SOUND && at < csv->end;
   row->next = row->closed ? skip_line_end(csv, at) : at;
-  if (row->fault == CSV_SOUND && (size_t)(row->end - row->at) > LIMIT_LOG_LINE)
-    fail(row, CSV_LONG, row->at);
 }
 
 const char *csv_skip_line(const struct csv *csv, const char *at)

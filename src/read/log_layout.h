@@ -9,9 +9,12 @@
 #include "read/csv.h"
 #include "read/log_cell.h"
 #include "read/log_names.h"
+#include "read/log_notes.h"
 
 struct log_layout {
-  struct csv csv;
+  struct log_text text; /* the first part of the log, as long as it must be to tell all this */
+  uint64_t end;         /* of the log; behind it are only control-Z */
+  struct csv csv;       /* over the text */
   struct csv_row heading;
   const struct csv_cell *names; /* cells of the heading */
   size_t column_count;          /* up to the last one that has a name */
@@ -29,7 +32,14 @@ bool log_layout_read(struct arena *arena, const struct log_names *names, const s
 /* A line that starts with # or //, or with ; when that is not the separator. */
 bool log_layout_is_comment(const struct csv *csv, const char *at);
 
-/* Says what is wrong with a row; always false. */
-bool log_layout_refuse(const struct source *source, const struct csv_row *row, struct problems *problems);
+/* What is wrong with a row. */
+struct log_fault {
+  enum csv_fault fault;
+  struct place place;
+  char byte; /* that stands there */
+};
+struct log_fault log_layout_fault(const struct log_text *text, const struct csv_row *row);
+/* Says so; always false. */
+bool log_layout_refuse(const struct log_fault *fault, struct problems *problems);
 
 #endif

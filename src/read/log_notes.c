@@ -7,8 +7,6 @@
 #include <math.h>
 #include <stdint.h>
 
-/* A drive has a handful of marks; a file of nothing else must not fill memory with notes. */
-#define MARKERS_KEPT 100
 #define SHOWN 60
 
 static void add(struct log_notes *notes, enum log_note_kind kind, struct place place, const char *text)
@@ -25,29 +23,28 @@ void log_notes_add(struct log_notes *notes, enum log_note_kind kind, struct plac
   va_end(args);
 }
 
-void log_notes_add_marker(struct log_notes *notes, struct place place, struct slice text)
+void log_notes_add_marker(struct log_notes *notes, struct place place, const char *shown)
 {
-  if (notes->markers++ < MARKERS_KEPT)
-    log_notes_add(notes, LOG_NOTE_MARKER, place, "a line that is no row: '%s'", log_shown(notes->arena, text));
+  if (notes->markers++ < LOG_MARKERS_KEPT)
+    log_notes_add(notes, LOG_NOTE_MARKER, place, "a line that is no row: '%s'", shown);
 }
 
 void log_notes_finish(struct log_notes *notes, struct place end)
 {
-  if (notes->markers > MARKERS_KEPT)
+  if (notes->markers > LOG_MARKERS_KEPT)
     log_notes_add(notes, LOG_NOTE_MARKER, end, "%s more lines that are no rows",
-                  log_count_text(notes->arena, notes->markers - MARKERS_KEPT));
+                  log_count_text(notes->arena, notes->markers - LOG_MARKERS_KEPT));
 }
 
-struct place log_place(const struct source *source, const char *from, const char *to)
+struct place log_place(const struct log_text *text, const char *from, const char *to)
 {
-  const char *start = source->bytes.at;
-  return (struct place){source->id, (uint64_t)(from - start), (uint64_t)(to - start)};
+  return (struct place){text->source->id, text->from + (uint64_t)(from - text->at),
+                        text->from + (uint64_t)(to - text->at)};
 }
 
-const char *log_shown(struct arena *arena, struct slice text)
+void log_show(char shown[LOG_SHOWN_SIZE], struct slice text)
 {
   bool cut = text.size > SHOWN;
-  char *copy = arena_alloc(arena, SHOWN + 8);
   size_t size = 0;
   while (text.size > 0 && size < SHOWN) {
     uint32_t code = 0;
@@ -55,17 +52,22 @@ const char *log_shown(struct arena *arena, struct slice text)
     if (used > SHOWN - size)
       break;
     if (used == 0 || code < 0x20 || (code >= 0x7f && code < 0xa0) || code == 0x2028 || code == 0x2029) {
-      copy[size++] = used == 0 ? '?' : ' ';
+      shown[size++] = used == 0 ? '?' : ' ';
       used = 1;
     } else {
-      memcpy(copy + size, text.at, used);
+      memcpy(shown + size, text.at, used);
       size += used;
     }
     text = slice_part(text, used, text.size);
   }
-  if (cut)
-    memcpy(copy + size, "...", 3);
-  return copy;
+  memcpy(shown + size, cut ? "..." : "", cut ? 4 : 1);
+}
+
+const char *log_shown(struct arena *arena, struct slice text)
+{
+  char shown[LOG_SHOWN_SIZE];
+  log_show(shown, text);
+  return arena_text(arena, slice_of(shown));
 }
 
 const char *log_count_text(struct arena *arena, size_t count)

@@ -1,226 +1,238 @@
-/* The rows of a log. Reading order: log_rows_read walks the lines and tells rows from what only stands between them;
- * take_row decodes one. */
+/* The rows of a log. It is cut into pieces of about equal size, whatever stands there: a piece starts with the first
+ * line behind its cut, on the guess that the cut is in no quoted cell and that all before it has settled what is
+ * settled by then. Whoever reads a piece waits for its turn and joins it to the rows before; a guess that was wrong
+ * shows there, and the piece is read once more, knowing. Reading order: log_rows_read, work, join. */
 #include "read/log_rows.h"
 
 #include "base/limits.h"
 
 #include <math.h>
-#include <stdint.h>
+#include <pthread.h>
 
-#define SAMPLE_BYTES (64u * 1024)
-#define TIME_MOST 1e19 /* nanoseconds since 1970 are under 1e19 until the year 2286 */
-#define FIRST_ROWS_MOST ((size_t)1 << 20)
+/* The first piece settles decimal sign and clock; it is short, so that the others need not wait. */
+#define FIRST_BYTES ((size_t)16 * 1024)
+#define SECONDS_OF_HALF_DAY 43200.0
 
-/* Room for about all rows at once: fresh memory costs nothing until it is written, copying does. */
-static size_t guess_rows(const struct log_layout *layout)
+/* What the threads share. */
+struct crew {
+  struct log_rows *rows;
+  pthread_mutex_t lock;
+  pthread_cond_t turn;
+  size_t taken, joined; /* pieces */
+  bool stopped;         /* nothing more is joined */
+  struct log_state state;
+};
+
+static uint64_t cut_before(const struct log_rows *rows, size_t piece)
 {
-  size_t rest = (size_t)(layout->csv.end - layout->data), lines = 0;
-  size_t sample = rest < SAMPLE_BYTES ? rest : SAMPLE_BYTES;
-  for (size_t i = 0; i < sample; i++)
-    lines += layout->data[i] == '\n';
-  size_t guess = sample == 0 ? 0 : (size_t)((double)lines / (double)sample * (double)rest * 1.05);
-  return (guess < FIRST_ROWS_MOST ? guess : FIRST_ROWS_MOST) + 16;
+  const struct log_layout *layout = rows->plan.layout;
+  uint64_t data = log_place(&layout->text, layout->data, layout->data).start;
+  size_t first = rows->piece_bytes < FIRST_BYTES ? rows->piece_bytes : FIRST_BYTES;
+  uint64_t cut = piece == 0 ? data : data + first + (uint64_t)(piece - 1) * rows->piece_bytes;
+  return cut < layout->end ? cut : layout->end;
 }
 
-static void *move(struct arena *arena, const void *from, size_t count, size_t capacity, size_t size)
+static bool is_last(const struct log_rows *rows, size_t piece)
 {
-  void *to = arena_array(arena, capacity, size);
-  if (count > 0)
-    memcpy(to, from, count * size);
-  return to;
+  return cut_before(rows, piece + 1) == rows->plan.layout->end;
 }
 
-static void make_room(struct log_rows *rows)
+/* A guess about what comes before leaves out the time of the last row. */
+static bool same_state(const struct log_state *a, const struct log_state *b)
 {
-  if (rows->count < rows->capacity)
-    return;
-  size_t capacity = rows->capacity == 0 ? guess_rows(rows->layout) : rows->capacity * 2;
-  rows->at = move(rows->arena, rows->at, rows->count, capacity + 1, sizeof *rows->at);
-  for (size_t i = 0; i < rows->column_count; i++) {
-    struct log_column *column = &rows->columns[i];
-    column->at = move(rows->arena, column->at, rows->count, capacity, sizeof *column->at);
-    if (column->known != NULL)
-      column->known = move(rows->arena, column->known, rows->count, capacity, sizeof *column->known);
+  return a->point.settled == b->point.settled && a->point.sign == b->point.sign && a->clock.form == b->clock.form &&
+         a->clock.first == b->clock.first && a->clock.midnights == b->clock.midnights;
+}
+
+static bool guessed_right(const struct log_rows *rows, const struct log_piece *piece)
+{
+  return piece->start == rows->next && same_state(&piece->before, &rows->state) &&
+         !(piece->has_tod && piece->first_tod < rows->state.clock.last - SECONDS_OF_HALF_DAY);
+}
+
+static void join_columns(struct log_rows *rows, struct log_piece *piece)
+{
+  const struct log_column *time = rows->time;
+  if (piece->has_first && !rows->has_first && time != NULL) {
+    bool number = piece->state.clock.form == LOG_TIME_NUMBER;
+    columns_scale(
+        rows->set, time->slot,
+        (struct column_scale){.unit = number ? time->unit : unit_find(slice_of("s")), .first = piece->first_time});
+    rows->has_first = true;
   }
-  rows->capacity = capacity;
-}
-
-static void mark_missing(struct log_rows *rows, struct log_column *column)
-{
-  if (column->known == NULL) {
-    column->known = arena_array(rows->arena, rows->capacity, 1);
-    memset(column->known, 1, rows->count);
-  }
-  column->known[rows->count] = 0;
-}
-
-/* As the adapter says: words first, then the number. A switch takes the usual words too. */
-static enum log_cell decode_channel(struct log_rows *rows, const struct log_column *column, struct slice text,
-                                    double *out)
-{
-  const struct adapter_channel *channel = column->channel;
-  enum log_cell cell;
-  double number = 0;
-  if (adapter_word(channel, text, out)) {
-    *out = channel->inverted ? 1 - *out : *out;
-    return LOG_CELL_GOOD;
-  }
-  if (column->kind == LOG_COLUMN_SWITCH && channel->bit < 0)
-    cell = log_cell_switch(&rows->point, text, &number);
-  else
-    cell = log_cell_number(&rows->point, text, &number);
-  if (cell == LOG_CELL_GOOD)
-    *out = adapter_number(channel, column->unit, number);
-  return cell == LOG_CELL_GOOD && !isfinite(*out) ? LOG_CELL_BAD : cell;
-}
-
-static enum log_cell decode(struct log_rows *rows, const struct log_column *column, struct slice text, double *out)
-{
-  double number = 0;
-  enum log_cell cell;
-  if (column->kind == LOG_COLUMN_TIME) {
-    cell = log_cell_time(&rows->clock, &rows->point, text, out);
-    return cell == LOG_CELL_GOOD && fabs(*out) > TIME_MOST ? LOG_CELL_BAD : cell;
-  }
-  if (column->channel != NULL)
-    return decode_channel(rows, column, text, out);
-  if (column->kind == LOG_COLUMN_SWITCH)
-    return log_cell_switch(&rows->point, text, out);
-  cell = log_cell_number(&rows->point, text, &number);
-  *out = unit_to_base(column->unit, number);
-  return cell == LOG_CELL_GOOD && !isfinite(*out) ? LOG_CELL_BAD : cell;
-}
-
-static void take_cell(struct log_rows *rows, struct log_column *column, const struct csv_cell *at)
-{
-  double value = 0;
-  struct slice text = csv_text(at);
-  enum log_cell cell = decode(rows, column, text, &value);
-  column->at[rows->count] = value;
-  if (cell == LOG_CELL_GOOD) {
-    column->good++;
-    if (column->known != NULL)
-      column->known[rows->count] = 1;
-    return;
-  }
-  mark_missing(rows, column);
-  if (cell == LOG_CELL_BAD && column->bad++ == 0)
-    column->first_bad = log_place(rows->source, text.at, text.at + text.size);
-}
-
-static void take_row(struct log_rows *rows, const struct csv_cell *cells, const struct csv_row *row)
-{
-  make_room(rows);
-  rows->at[rows->count] = log_place(rows->source, row->at, row->at).start;
-  for (size_t i = 0; i < rows->column_count; i++) {
-    struct log_column *column = &rows->columns[i];
-    if (column->index < row->count)
-      take_cell(rows, column, &cells[column->index]);
-    else
-      mark_missing(rows, column);
-  }
-  if (row->extra != NULL && rows->long_count++ == 0)
-    rows->first_long = log_place(rows->source, row->extra, row->end);
-  if (row->count < rows->layout->column_count && rows->short_count++ == 0)
-    rows->first_short = log_place(rows->source, row->at, row->end);
-  if (row->count > rows->widest)
-    rows->widest = row->count;
-  rows->count++;
-  rows->at[rows->count] = log_place(rows->source, row->next, row->next).start;
-}
-
-/* A restarted logger writes its heading again. */
-static bool is_repeat(const struct csv_row *row, const struct csv_row *of)
-{
-  size_t size = (size_t)(row->end - row->at);
-  return of->at != NULL && *row->at == *of->at && size == (size_t)(of->end - of->at) &&
-         memcmp(row->at, of->at, size) == 0;
-}
-
-/* Something that is neither number nor time nor a word for nothing. */
-static bool is_remark(const struct log_rows *rows, const struct csv_cell *cell)
-{
-  struct log_point point = rows->point;
-  struct log_clock clock = {.form = LOG_TIME_UNSEEN};
-  double ignored = 0;
-  return log_cell_time(&clock, &point, csv_text(cell), &ignored) == LOG_CELL_BAD;
-}
-
-enum line { LINE_ROW, LINE_BLANK, LINE_REMARK, LINE_TRUNCATED };
-
-static enum line judge(const struct log_rows *rows, const struct csv_cell *cells, const struct csv_row *row)
-{
-  size_t columns = rows->layout->column_count, filled = 0, only = 0;
-  size_t count = row->count < columns ? row->count : columns;
-  if (is_repeat(row, &rows->layout->heading))
-    return LINE_REMARK;
-  if (rows->layout->units != NULL && is_repeat(row, &rows->layout->unit_row))
-    return LINE_BLANK;
-  for (size_t i = 0; i < count && filled < 2; i++) {
-    if (!csv_is_blank(&cells[i])) {
-      filled++;
-      only = i;
+  for (size_t i = 0; i < piece->run_count; i++) {
+    struct log_run *run = &piece->runs[i];
+    size_t numbered = rows->plan.count_slot;
+    if (numbered > 0) {
+      run->runs[numbered].least += (int64_t)rows->count;
+      run->ranges[numbered].low += (double)rows->count;
+      run->ranges[numbered].high += (double)rows->count;
     }
+    columns_add(rows->set, run->rows, run->runs, run->ranges, piece->packed + run->from, run->size);
+    for (size_t k = 0; k < rows->plan.column_count; k++)
+      rows->columns[k].good += run->ranges[rows->columns[k].slot].known;
   }
-  /* Without a time column a row of blanks still takes its time. */
-  if (filled == 0 && row->extra == NULL && (rows->has_time || row->count == 1))
-    return LINE_BLANK;
-  if (filled == 1 && columns > 1 && row->extra == NULL && is_remark(rows, &cells[only]))
-    return LINE_REMARK;
+}
+
+static void join_counts(struct log_rows *rows, const struct log_piece *piece)
+{
+  for (size_t i = 0; i < rows->plan.column_count; i++) {
+    const struct log_bad *bad = &piece->cells[i].bad;
+    struct log_bad *all = &rows->columns[i].bad;
+    size_t count = all->count + bad->count;
+    if (all->count == 0 && bad->count > 0)
+      *all = *bad;
+    all->count = count;
+  }
+  if (rows->long_count == 0)
+    rows->first_long = piece->first_long;
+  if (rows->short_count == 0)
+    rows->first_short = piece->first_short;
+  rows->long_count += piece->long_count;
+  rows->short_count += piece->short_count;
+  rows->widest = piece->widest > rows->widest ? piece->widest : rows->widest;
+  for (size_t i = 0; i < piece->marker_count; i++)
+    log_notes_add_marker(rows->notes, i < LOG_MARKERS_KEPT ? piece->markers[i].place : PLACE_NONE,
+                         i < LOG_MARKERS_KEPT ? piece->markers[i].shown : "");
+}
+
+static void add(struct log_rows *rows, struct log_piece *piece)
+{
+  join_columns(rows, piece);
+  join_counts(rows, piece);
+  rows->count += piece->rows;
+  if (piece->rows > 0)
+    rows->rows_end = piece->rows_end;
+  double last = rows->state.clock.last;
+  rows->state = piece->state;
+  if (rows->state.clock.last == -HUGE_VAL)
+    rows->state.clock.last = last;
+  rows->next = piece->next;
+}
+
+/* The log's last row has no line end: cut off, when the others are longer. */
+static bool join_open(struct log_rows *rows, struct log_piece *piece)
+{
+  size_t columns = rows->plan.layout->column_count;
   size_t usual = rows->count == 0 || rows->widest > columns ? columns : rows->widest;
-  return !row->closed && row->count < usual ? LINE_TRUNCATED : LINE_ROW;
+  struct place place = {rows->plan.source->id, piece->open_at, piece->end};
+  if (piece->cut_in_quote || piece->open_count < usual) {
+    log_notes_add(rows->notes, LOG_NOTE_TRUNCATED, place, "the last row is cut off and was left out");
+    return true;
+  }
+  if (rows->count == LIMIT_LOG_ROWS)
+    return problems_add(rows->problems, place, "more than %d rows", LIMIT_LOG_ROWS);
+  log_piece_read_open(piece);
+  add(rows, piece);
+  return true;
 }
 
-/* The file ends within a quoted cell: cut off, unless the quote has swallowed lines. */
-static bool is_cut_in_quote(const struct csv *csv, const struct csv_row *row)
+/* false: a problem was added. */
+static bool join(struct log_rows *rows, struct log_piece *piece)
 {
-  return row->fault == CSV_UNCLOSED && csv_skip_line(csv, row->fault_at) == csv->end && csv->end[-1] != '\n' &&
-         csv->end[-1] != '\r';
+  size_t room = LIMIT_LOG_ROWS - rows->count;
+  if (!guessed_right(rows, piece) || piece->rows > room) {
+    struct log_state state = rows->state;
+    log_piece_read(piece, rows->next, piece->limit, true, &state, room);
+  }
+  add(rows, piece);
+  if (piece->error != 0)
+    return source_refuse(rows->problems, rows->plan.source, piece->error);
+  if (piece->over)
+    return problems_add(rows->problems, piece->over_at, "more than %d rows", LIMIT_LOG_ROWS);
+  if (piece->fault.fault != CSV_SOUND)
+    return log_layout_refuse(&piece->fault, rows->problems);
+  return piece->has_open || piece->cut_in_quote ? join_open(rows, piece) : true;
 }
 
-static void note_line(struct log_rows *rows, enum log_note_kind kind, const char *from, const char *to)
+/* Reads pieces and joins them until none is left. */
+static bool work(struct crew *crew, struct log_piece *piece)
 {
-  struct place place = log_place(rows->source, from, to);
-  struct slice text = {from, (size_t)(to - from)};
-  if (kind == LOG_NOTE_MARKER)
-    log_notes_add_marker(rows->notes, place, text);
-  else
-    log_notes_add(rows->notes, kind, place, "the last row is cut off and was left out");
+  struct log_rows *rows = crew->rows;
+  bool good = true;
+  pthread_mutex_lock(&crew->lock);
+  while (!crew->stopped) {
+    size_t index = crew->taken++;
+    struct log_state guess = crew->state;
+    pthread_mutex_unlock(&crew->lock);
+    guess.clock.last = -HUGE_VAL;
+    uint64_t from = cut_before(rows, index), limit = cut_before(rows, index + 1);
+    if (from < limit || index == 0)
+      log_piece_read(piece, from, limit, index == 0, &guess, SIZE_MAX);
+    pthread_mutex_lock(&crew->lock);
+    while (crew->joined != index && !crew->stopped)
+      pthread_cond_wait(&crew->turn, &crew->lock);
+    if (crew->stopped)
+      break;
+    pthread_mutex_unlock(&crew->lock);
+    good = join(rows, piece);
+    pthread_mutex_lock(&crew->lock);
+    crew->state = rows->state;
+    crew->joined++;
+    crew->stopped = !good || is_last(rows, index) || piece->end < rows->plan.layout->end;
+    pthread_cond_broadcast(&crew->turn);
+    /* Alone, it settles what the others start from. */
+    if (index == 0)
+      break;
+  }
+  pthread_mutex_unlock(&crew->lock);
+  return good;
+}
+
+struct helper {
+  struct crew *crew;
+  struct log_piece *piece;
+  pthread_t thread;
+  bool good;
+};
+
+static void *help(void *context)
+{
+  struct helper *helper = context;
+  helper->good = work(helper->crew, helper->piece);
+  return NULL;
+}
+
+/* Where no thread can be had, fewer do. */
+static bool work_together(struct crew *crew, struct log_piece *own, struct arena **arenas)
+{
+  struct log_rows *rows = crew->rows;
+  size_t count = 0;
+  struct helper *helpers = ARENA_ARRAY(arenas[0], rows->threads, struct helper);
+  for (; count + 1 < rows->threads; count++) {
+    struct helper *helper = &helpers[count];
+    *helper = (struct helper){.crew = crew, .good = true};
+    helper->piece = log_piece_new(arenas[count + 1], &rows->plan, rows->piece_bytes);
+    if (pthread_create(&helper->thread, NULL, help, helper) != 0)
+      break;
+  }
+  bool good = work(crew, own);
+  for (size_t i = 0; i < count; i++) {
+    pthread_join(helpers[i].thread, NULL);
+    good = good && helpers[i].good;
+  }
+  return good;
 }
 
 bool log_rows_read(struct log_rows *rows)
 {
-  const struct csv *csv = &rows->layout->csv;
-  size_t room = rows->layout->column_count;
-  struct csv_cell *cells = ARENA_ARRAY(rows->arena, room, struct csv_cell);
-  const char *at = rows->layout->data;
-  make_room(rows);
-  while (at < csv->end) {
-    struct csv_row row;
-    if ((*at < '-' || *at == '/' || *at == ';') && log_layout_is_comment(csv, at)) {
-      const char *next = csv_skip_line(csv, at), *end = next;
-      while (end > at && (end[-1] == '\n' || end[-1] == '\r'))
-        end--;
-      note_line(rows, LOG_NOTE_MARKER, at, end);
-      at = next;
-      continue;
-    }
-    csv_read(csv, at, cells, room, &row);
-    if (row.fault != CSV_SOUND) {
-      if (!is_cut_in_quote(csv, &row))
-        return log_layout_refuse(rows->source, &row, rows->problems);
-      note_line(rows, LOG_NOTE_TRUNCATED, at, csv->end);
-      return true;
-    }
-    enum line line = judge(rows, cells, &row);
-    if (line == LINE_ROW && rows->count == LIMIT_LOG_ROWS)
-      return problems_add(rows->problems, log_place(rows->source, row.at, row.end), "more than %d rows",
-                          LIMIT_LOG_ROWS);
-    if (line == LINE_ROW)
-      take_row(rows, cells, &row);
-    else if (line != LINE_BLANK)
-      note_line(rows, line == LINE_REMARK ? LOG_NOTE_MARKER : LOG_NOTE_TRUNCATED, row.at, row.end);
-    at = row.next;
-  }
-  return true;
+  struct crew crew = {.rows = rows};
+  rows->state = (struct log_state){.point = rows->plan.layout->point};
+  rows->next = cut_before(rows, 0);
+  crew.state = rows->state;
+  /* These two cannot fail without attributes. */
+  pthread_mutex_init(&crew.lock, NULL);
+  pthread_cond_init(&crew.turn, NULL);
+  struct arena **arenas = ARENA_ARRAY(rows->arena, rows->threads, struct arena *);
+  for (size_t i = 0; i < rows->threads; i++)
+    arenas[i] = arena_new();
+  struct log_piece *piece = log_piece_new(arenas[0], &rows->plan, rows->piece_bytes);
+  bool good = work(&crew, piece);
+  if (!crew.stopped)
+    good = work_together(&crew, piece, arenas) && good;
+  for (size_t i = 0; i < rows->threads; i++)
+    arena_free(arenas[i]);
+  pthread_cond_destroy(&crew.turn);
+  pthread_mutex_destroy(&crew.lock);
+  return good;
 }

@@ -7,7 +7,7 @@
 /* One thing that happened some times. */
 struct log_event {
   size_t count;
-  size_t row; /* of the first */
+  size_t row; /* of the first, among all rows */
   double from, to;
 };
 
@@ -19,10 +19,7 @@ struct log_time {
   struct log_event backwards, repeated, gap;
 };
 
-/* Turns what was written in `unit` into seconds from the first sample, in place. */
-void log_time_settle(double *at, const uint8_t *known, size_t count, const struct unit *unit);
-
-/* Looks through settled times. */
-struct log_time log_time_survey(const double *at, const uint8_t *known, size_t count);
+/* Looks through settled times: rows from .. to-1. */
+struct log_time log_time_survey(const struct series *times, size_t from, size_t to);
 
 #endif

@@ -182,7 +182,7 @@ static void test_median(void **state)
         steps[forward++] = at[i] - last;
       last = at[i];
     }
-    struct log_time time = log_time_survey(at, known, count);
+    struct log_time time = log_time_survey(&(struct series){.count = count, .at = at, .known = known}, 0, count);
     qsort(steps, forward, sizeof *steps, double_compare);
     assert_true(time.step == (forward > 0 ? steps[(forward - 1) / 2] : 0));
     ran += forward > 0;

@@ -1,0 +1,517 @@
+/* Reads one piece of a log. Nearly all rows hold plain numbers between separators: their cells are found by csv_marks
+ * and taken as they are (take_plain_row); any other goes the long way through csv_read and judge (read_row). Reading
+ * order: log_piece_read, read_lines, then these two. */
+#include "read/log_piece.h"
+
+#include "base/limits.h"
+#include "base/number_short.h"
+#include "read/log_decode.h"
+
+#include <errno.h>
+#include <math.h>
+
+#define MARGIN_BYTES ((size_t)4096)
+/* No row that can be read goes on for longer: its last cell may start within the limit and be quoted. */
+#define ROW_BYTES_MOST (2 * (size_t)LIMIT_LOG_LINE + 16)
+
+struct log_piece *log_piece_new(struct arena *arena, const struct log_plan *plan, size_t bytes)
+{
+  struct log_piece *piece = ARENA_NEW(arena, struct log_piece);
+  piece->arena = arena;
+  piece->plan = plan;
+  uint64_t size = plan->layout->end - plan->layout->text.from;
+  piece->text_room = bytes + MARGIN_BYTES < size ? bytes + MARGIN_BYTES : (size_t)size;
+  piece->room = arena_alloc(arena, NUMBER_SHORT_PAD + piece->text_room + CSV_MARKS_PAD);
+  piece->csv = csv_new(plan->layout->csv.separator, NULL);
+  /* A row takes two bytes at least. */
+  piece->run_room = size / 2 + 1 < COLUMN_ROWS ? (size_t)size / 2 + 1 : COLUMN_ROWS;
+  piece->cells = ARENA_ARRAY(arena, plan->column_count, struct log_cells);
+  for (size_t i = 0; i < plan->column_count; i++) {
+    /* The columns' lines of cache apart: a power of two between them would put all into the same few. */
+    piece->cells[i].number = ARENA_ARRAY(arena, piece->run_room + 8 * (i % 8 + 1), int64_t);
+    piece->cells[i].decimals = ARENA_ARRAY(arena, piece->run_room + 64 * (i % 8 + 1), uint8_t);
+    piece->cells[i].column = &plan->columns[i];
+    piece->cells[i].index = plan->columns[i].index;
+    piece->cells[i].is_switch = plan->columns[i].kind == LOG_COLUMN_SWITCH;
+  }
+  piece->row_at = ARENA_ARRAY(arena, piece->run_room, int64_t);
+  piece->row_number = ARENA_ARRAY(arena, piece->run_room, int64_t);
+  piece->row_code = ARENA_ARRAY(arena, piece->run_room, uint8_t);
+  piece->row_cells = ARENA_ARRAY(arena, plan->layout->column_count, struct csv_cell);
+  size_t most = size + 1 < CSV_MARKS_MOST ? (size_t)size + 1 : CSV_MARKS_MOST;
+  piece->marks.ends = ARENA_ARRAY(arena, most, uint32_t);
+  piece->marks.lines = ARENA_ARRAY(arena, most, uint32_t);
+  piece->marks.odd = ARENA_ARRAY(arena, most, bool);
+  return piece;
+}
+
+/* Reads on until the text holds `size` bytes; less at the end of the log. */
+static void load(struct log_piece *piece, size_t size)
+{
+  uint64_t rest = piece->end > piece->text.from ? piece->end - piece->text.from : 0;
+  size = size < rest ? size : (size_t)rest;
+  if (size > piece->text_room) {
+    char *room = arena_alloc(piece->arena, NUMBER_SHORT_PAD + size + CSV_MARKS_PAD);
+    memcpy(room, piece->room, NUMBER_SHORT_PAD + piece->text_size);
+    piece->room = room;
+    piece->text_room = size;
+  }
+  size_t got = 0, wanted = size > piece->text_size ? size - piece->text_size : 0;
+  char *to = piece->room + NUMBER_SHORT_PAD + piece->text_size;
+  if (!source_read(piece->plan->source, piece->text.from + piece->text_size, to, wanted, &got))
+    piece->error = errno;
+  piece->text_size += got;
+  piece->text.at = piece->room + NUMBER_SHORT_PAD;
+  piece->csv.end = piece->text.at + piece->text_size;
+  if (got < wanted)
+    piece->end = piece->text.from + piece->text_size;
+  piece->at_end = piece->text.from + piece->text_size >= piece->end;
+}
+
+static bool load_more(struct log_piece *piece)
+{
+  if (piece->at_end)
+    return false;
+  load(piece, piece->text_size + (piece->text_size > 64 * 1024 ? piece->text_size : 64 * 1024));
+  return true;
+}
+
+static uint64_t offset_of(const struct log_piece *piece, const char *at)
+{
+  return piece->text.from + (uint64_t)(at - piece->text.at);
+}
+
+static const char *byte_at(const struct log_piece *piece, uint64_t offset)
+{
+  return piece->text.at + (offset - piece->text.from);
+}
+
+static char *packed_room(struct log_piece *piece, size_t size)
+{
+  if (piece->packed_size + size > piece->packed_room) {
+    size_t room =
+        2 * piece->packed_room > piece->packed_size + size ? 2 * piece->packed_room : piece->packed_size + size;
+    char *moved = arena_alloc(piece->arena, room);
+    if (piece->packed_size > 0)
+      memcpy(moved, piece->packed, piece->packed_size);
+    piece->packed = moved;
+    piece->packed_room = room;
+  }
+  return piece->packed + piece->packed_size;
+}
+
+static struct log_run *run_add(struct log_piece *piece)
+{
+  size_t slots = piece->plan->slot_count;
+  if (piece->run_count == piece->runs_room) {
+    piece->runs = arena_grow(piece->arena, piece->runs, piece->run_count, &piece->runs_room, sizeof *piece->runs);
+    for (size_t i = piece->run_count; i < piece->runs_room; i++) {
+      piece->runs[i].runs = ARENA_ARRAY(piece->arena, slots, struct column_run);
+      piece->runs[i].ranges = ARENA_ARRAY(piece->arena, slots, struct column_range);
+    }
+  }
+  struct log_run *run = &piece->runs[piece->run_count++];
+  *run = (struct log_run){piece->run_rows, run->runs, run->ranges, piece->packed_size, 0};
+  return run;
+}
+
+static void pack(struct log_piece *piece, struct log_run *run, size_t slot, int64_t *number, uint8_t *decimals)
+{
+  char *to = packed_room(piece, column_packed_size(run->rows));
+  size_t at = piece->packed_size - run->from;
+  piece->packed_size += column_pack(run->rows, number, decimals, to, &run->runs[slot], &run->ranges[slot]);
+  run->runs[slot].at = (uint32_t)at;
+}
+
+/* Before the numbers are packed: packing uses them up. */
+static void find_first_time(struct log_piece *piece, const struct log_cells *cells)
+{
+  for (size_t i = 0; i < piece->run_rows && !piece->has_first; i++) {
+    if (cells->decimals[i] == COLUMN_MISSING)
+      continue;
+    piece->has_first = true;
+    piece->first_time = column_number(cells->number[i], cells->decimals[i]);
+  }
+}
+
+/* Packs the rows so far. */
+static void pack_run(struct log_piece *piece)
+{
+  const struct log_plan *plan = piece->plan;
+  if (piece->run_rows == 0)
+    return;
+  struct log_run *run = run_add(piece);
+  for (size_t i = 0; i < plan->slot_count; i++)
+    column_pack_missing(run->rows, &run->runs[i], &run->ranges[i]);
+  pack(piece, run, 0, piece->row_at, piece->row_code);
+  for (size_t i = 0; i < plan->column_count; i++) {
+    struct log_cells *cells = &piece->cells[i];
+    if (cells->column->kind == LOG_COLUMN_TIME)
+      find_first_time(piece, cells);
+    pack(piece, run, cells->column->slot, cells->number, cells->decimals);
+  }
+  for (size_t i = 0; plan->count_slot > 0 && i < run->rows; i++)
+    piece->row_number[i] = (int64_t)(piece->rows - run->rows + i);
+  if (plan->count_slot > 0)
+    pack(piece, run, plan->count_slot, piece->row_number, piece->row_code);
+  run->size = piece->packed_size - run->from;
+  piece->run_rows = 0;
+}
+
+static void settle_fast(struct log_piece *piece)
+{
+  piece->sign = piece->state.point.settled ? piece->state.point.sign : '\0';
+  for (size_t i = 0; i < piece->plan->column_count; i++)
+    piece->cells[i].fast = log_decode_is_plain(piece->cells[i].column, &piece->state);
+}
+
+static void take_cell_slowly(struct log_piece *piece, struct log_cells *cells, struct slice text)
+{
+  double value = 0;
+  size_t row = piece->run_rows;
+  bool was_settled = piece->state.point.settled;
+  enum log_time_form form = piece->state.clock.form;
+  enum log_cell cell = log_decode(cells->column, &piece->state, text, &value);
+  cells->decimals[row] = cell == LOG_CELL_GOOD ? COLUMN_DOUBLE : COLUMN_MISSING;
+  memcpy(&cells->number[row], &value, sizeof value);
+  if (cell == LOG_CELL_BAD && cells->bad.count++ == 0) {
+    cells->bad.first = log_place(&piece->text, text.at, text.at + text.size);
+    log_show(cells->bad.shown, text);
+  }
+  if (cell == LOG_CELL_GOOD && cells->column->kind == LOG_COLUMN_TIME && !piece->has_tod &&
+      piece->state.clock.form == LOG_TIME_OF_DAY) {
+    piece->has_tod = true;
+    piece->first_tod = piece->state.clock.last;
+  }
+  if (was_settled != piece->state.point.settled || form != piece->state.clock.form)
+    settle_fast(piece);
+}
+
+static inline bool is_blank(char c)
+{
+  return c == ' ' || c == '\t';
+}
+
+static inline void take_cell(struct log_piece *piece, struct log_cells *cells, const char *from, const char *to)
+{
+  size_t row = piece->run_rows;
+  while (from < to && is_blank(*from))
+    from++;
+  while (from < to && is_blank(to[-1]))
+    to--;
+  if (cells->fast) {
+    int64_t *number = &cells->number[row];
+    if (from == to) {
+      cells->decimals[row] = COLUMN_MISSING;
+      return;
+    }
+    if (number_short(from, to, piece->sign, number, &cells->decimals[row]) &&
+        (!cells->is_switch || log_decode_is_switch(*number, cells->decimals[row], *from)))
+      return;
+  }
+  take_cell_slowly(piece, cells, (struct slice){from, (size_t)(to - from)});
+}
+
+/* Room for one more row; false: it is one too many. */
+static bool start_row(struct log_piece *piece, const char *from, const char *to)
+{
+  if (piece->rows == piece->rows_most) {
+    piece->over = true;
+    piece->over_at = log_place(&piece->text, from, to);
+    return false;
+  }
+  if (piece->run_rows == piece->run_room)
+    pack_run(piece);
+  piece->row_at[piece->run_rows] = (int64_t)offset_of(piece, from);
+  return true;
+}
+
+static void end_row(struct log_piece *piece, size_t count, const char *next)
+{
+  piece->rows_end = offset_of(piece, next);
+  piece->widest = count > piece->widest ? count : piece->widest;
+  piece->run_rows++;
+  piece->rows++;
+}
+
+static bool take_row(struct log_piece *piece, const struct csv_row *row)
+{
+  if (!start_row(piece, row->at, row->end))
+    return false;
+  for (size_t i = 0; i < piece->plan->column_count; i++) {
+    struct log_cells *cells = &piece->cells[i];
+    const struct csv_cell *cell = &piece->row_cells[cells->index];
+    if (cells->index < row->count)
+      take_cell(piece, cells, cell->at, cell->at + cell->size);
+    else
+      cells->decimals[piece->run_rows] = COLUMN_MISSING;
+  }
+  if (row->extra != NULL && piece->long_count++ == 0)
+    piece->first_long = log_place(&piece->text, row->extra, row->end);
+  if (row->count < piece->plan->layout->column_count && piece->short_count++ == 0)
+    piece->first_short = log_place(&piece->text, row->at, row->end);
+  end_row(piece, row->count, row->next);
+  return true;
+}
+
+static void note_marker(struct log_piece *piece, const char *from, const char *to)
+{
+  if (piece->marker_count < LOG_MARKERS_KEPT) {
+    struct log_marker *marker = &piece->markers[piece->marker_count];
+    marker->place = log_place(&piece->text, from, to);
+    log_show(marker->shown, (struct slice){from, (size_t)(to - from)});
+  }
+  piece->marker_count++;
+}
+
+/* The log ends within a quoted cell: cut off, unless the quote has swallowed lines. */
+static bool is_cut_in_quote(const struct log_piece *piece, const struct csv_row *row)
+{
+  const struct csv *csv = &piece->csv;
+  return piece->at_end && row->fault == CSV_UNCLOSED && csv_skip_line(csv, row->fault_at) == csv->end &&
+         csv->end[-1] != '\n' && csv->end[-1] != '\r';
+}
+
+/* Whether the row could read otherwise if the text went on. */
+static bool is_open(const struct log_piece *piece, const struct csv_row *row)
+{
+  const struct csv *csv = &piece->csv;
+  return !piece->at_end && (size_t)(csv->end - row->at) <= ROW_BYTES_MOST &&
+         (row->next == csv->end || row->end == csv->end || row->fault == CSV_UNCLOSED);
+}
+
+/* The comment at *at; true: it was one. */
+static bool pass_comment(struct log_piece *piece, const char **at)
+{
+  uint64_t offset = offset_of(piece, *at);
+  if (!(**at < '-' || **at == '/' || **at == ';'))
+    return false;
+  for (;;) {
+    const char *from = byte_at(piece, offset), *next = from;
+    bool comment = log_layout_is_comment(&piece->csv, from);
+    if (comment)
+      next = csv_skip_line(&piece->csv, from);
+    /* One that a blank or a slash starts shows only behind it. */
+    if ((comment ? next == piece->csv.end : piece->csv.end - from < 64) && load_more(piece))
+      continue;
+    *at = from;
+    if (!comment)
+      return false;
+    const char *end = next;
+    while (end > from && (end[-1] == '\n' || end[-1] == '\r'))
+      end--;
+    note_marker(piece, from, end);
+    *at = next;
+    return true;
+  }
+}
+
+/* The line at *at, the long way, and on to the next; false: the piece ends with it. */
+static bool read_row(struct log_piece *piece, const char **at)
+{
+  struct csv_row row;
+  if (pass_comment(piece, at))
+    return true;
+  uint64_t offset = offset_of(piece, *at);
+  do {
+    csv_read(&piece->csv, byte_at(piece, offset), piece->row_cells, piece->plan->layout->column_count, &row);
+  } while (is_open(piece, &row) && load_more(piece));
+  *at = row.at;
+  if (row.fault == CSV_SOUND && !row.closed && !piece->at_end) {
+    row.fault = CSV_LONG;
+    row.fault_at = row.at;
+  }
+  if (row.fault != CSV_SOUND) {
+    piece->cut_in_quote = is_cut_in_quote(piece, &row);
+    piece->open_at = offset;
+    if (!piece->cut_in_quote)
+      piece->fault = log_layout_fault(&piece->text, &row);
+    return false;
+  }
+  switch (log_decode_line(piece->plan, &piece->state, piece->row_cells, &row)) {
+  case LOG_LINE_BLANK:
+    break;
+  case LOG_LINE_REMARK:
+    note_marker(piece, row.at, row.end);
+    break;
+  case LOG_LINE_ROW:
+    if (!row.closed) {
+      piece->has_open = true;
+      piece->open_at = offset;
+      piece->open_count = row.count;
+      return false;
+    }
+    if (!take_row(piece, &row))
+      return false;
+  }
+  *at = row.next;
+  return true;
+}
+
+static bool is_blank_run(const char *from, const char *to)
+{
+  while (from < to && is_blank(*from))
+    from++;
+  return from == to;
+}
+
+/* What a line of nothing but plain cells must not be, for take_plain_row. `ends` are from `base`. */
+static bool is_plain_row(const struct log_piece *piece, const char *base, const char *row, const uint32_t *ends,
+                         size_t count, const char *line_end)
+{
+  const struct log_layout *layout = piece->plan->layout;
+  size_t columns = layout->column_count, filled = 0;
+  const char *from = row;
+  while (from < line_end && is_blank(*from) && *from != piece->csv.separator)
+    from++;
+  if (*from != piece->csv.separator && (*from == '#' || *from == ';' || *from == '/'))
+    return false;
+  if (*row == *layout->heading.at || count < columns || (layout->units != NULL && *row == *layout->unit_row.at))
+    return false;
+  from = row;
+  for (size_t i = 0; i < columns && filled < 2; i++) {
+    const char *to = i + 1 == count ? line_end : base + ends[i];
+    filled += !is_blank_run(from, to);
+    from = to + 1;
+  }
+  if (filled < (columns > 1 ? 2 : 1))
+    return false;
+  for (size_t i = columns; i < count; i++) {
+    if (!is_blank_run(base + ends[i - 1] + 1, i + 1 == count ? line_end : base + ends[i]))
+      return false;
+  }
+  return true;
+}
+
+/* A row whose cells are bounded by ends[0] .. ends[count - 1]; false: it needs a closer look, and nothing was done. */
+static inline bool take_plain_row(struct log_piece *piece, const char *base, const char *row, const uint32_t *ends,
+                                  size_t count)
+{
+  const char *line_end = base + ends[count - 1];
+  if (line_end > row && line_end[-1] == '\r')
+    line_end--;
+  if (piece->rows == piece->rows_most || !is_plain_row(piece, base, row, ends, count, line_end) ||
+      !start_row(piece, row, line_end))
+    return false;
+  size_t columns = piece->plan->column_count;
+  for (size_t i = 0; i < columns; i++) {
+    struct log_cells *cells = &piece->cells[i];
+    size_t index = cells->index;
+    take_cell(piece, cells, index == 0 ? row : base + ends[index - 1] + 1,
+              index + 1 == count ? line_end : base + ends[index]);
+  }
+  end_row(piece, count, base + ends[count - 1] + 1);
+  return true;
+}
+
+/* Rows from *at the long way, until one starts where a line of `marks` does, or behind all of them. *line is that line.
+ * false: the piece ends. */
+static bool read_odd_rows(struct log_piece *piece, const char **at, uint64_t base, size_t size, size_t *line)
+{
+  const struct csv_marks *marks = &piece->marks;
+  do {
+    if (offset_of(piece, *at) >= piece->limit)
+      return true;
+    if (!read_row(piece, at))
+      return false;
+    uint64_t row = offset_of(piece, *at);
+    while (*line < marks->line_count && base + marks->ends[marks->lines[*line] - 1] + 1 < row)
+      ++*line;
+    if (*line < marks->line_count && base + marks->ends[marks->lines[*line] - 1] + 1 == row) {
+      ++*line;
+      return true;
+    }
+  } while (offset_of(piece, *at) < base + size);
+  *line = marks->line_count;
+  return true;
+}
+
+/* Rows from *at to the last line end of the next bytes; false: the piece ends. */
+static bool read_lines(struct log_piece *piece, const char **at)
+{
+  struct csv_marks *marks = &piece->marks;
+  const char *base = *at;
+  uint64_t base_offset = offset_of(piece, base), wanted = piece->limit - base_offset + MARGIN_BYTES;
+  size_t size = (size_t)(piece->csv.end - base), line = 0;
+  size = size < CSV_MARKS_MOST ? size : CSV_MARKS_MOST;
+  size = size < wanted ? size : (size_t)wanted;
+  csv_marks_find(piece->plan->marker, base, size, piece->csv.separator, marks);
+  if (marks->line_count == 0)
+    return read_odd_rows(piece, at, base_offset, size, &line);
+  while (line < marks->line_count && offset_of(piece, *at) < piece->limit) {
+    size_t first = line > 0 ? marks->lines[line - 1] : 0, last = marks->lines[line];
+    base = byte_at(piece, base_offset);
+    if (!marks->odd[line] && take_plain_row(piece, base, *at, marks->ends + first, last - first)) {
+      *at = base + marks->ends[last - 1] + 1;
+      line++;
+    } else if (!read_odd_rows(piece, at, base_offset, size, &line)) {
+      return false;
+    }
+  }
+  return true;
+}
+
+static void reset(struct log_piece *piece, const struct log_state *state)
+{
+  piece->before = *state;
+  piece->state = *state;
+  piece->text_size = 0;
+  piece->end = piece->plan->layout->end;
+  piece->error = 0;
+  piece->rows = piece->run_rows = piece->run_count = piece->packed_size = 0;
+  piece->has_tod = piece->has_first = false;
+  piece->widest = piece->long_count = piece->short_count = piece->marker_count = 0;
+  piece->fault = (struct log_fault){.fault = CSV_SOUND};
+  piece->over = piece->cut_in_quote = piece->has_open = false;
+  for (size_t i = 0; i < piece->plan->column_count; i++)
+    piece->cells[i].bad.count = 0;
+  settle_fast(piece);
+}
+
+/* The first line that starts at `from` or later. */
+static void find_start(struct log_piece *piece, uint64_t from)
+{
+  const char *at;
+  do {
+    at = piece->text_size > 0 ? csv_skip_line(&piece->csv, piece->text.at) : piece->text.at;
+  } while (at == piece->csv.end && piece->text_size <= ROW_BYTES_MOST && load_more(piece));
+  piece->start = piece->text_size > 0 ? offset_of(piece, at) : from;
+}
+
+void log_piece_read(struct log_piece *piece, uint64_t from, uint64_t limit, bool exact, const struct log_state *state,
+                    size_t rows_most)
+{
+  reset(piece, state);
+  piece->rows_most = rows_most;
+  piece->limit = limit;
+  piece->text.source = piece->plan->source;
+  piece->text.from = exact ? from : from - 1;
+  load(piece, (size_t)(limit > piece->text.from ? limit - piece->text.from : 0) + MARGIN_BYTES);
+  piece->start = from;
+  if (!exact)
+    find_start(piece, from);
+  const char *at = byte_at(piece, piece->start);
+  while (at < piece->csv.end && offset_of(piece, at) < limit) {
+    if (!read_lines(piece, &at))
+      break;
+  }
+  pack_run(piece);
+  piece->next = offset_of(piece, at);
+}
+
+void log_piece_read_open(struct log_piece *piece)
+{
+  struct csv_row row;
+  struct log_state state = piece->state;
+  uint64_t from = piece->open_at;
+  reset(piece, &state);
+  piece->rows_most = 1;
+  piece->limit = piece->end;
+  piece->text.from = from;
+  load(piece, (size_t)(piece->end - from));
+  csv_read(&piece->csv, piece->text.at, piece->row_cells, piece->plan->layout->column_count, &row);
+  take_row(piece, &row);
+  pack_run(piece);
+  piece->start = from;
+  piece->next = offset_of(piece, row.next);
+}
