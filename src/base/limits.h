@@ -53,7 +53,7 @@
 #define LIMIT_ADAPTER_SECONDS 20
 /* Rules of all packs together. */
 #define LIMIT_RULES 4096
-/* Phases of all packs together, and levels of phases that use phases: the shipped ones are under 20 and go 3 deep. */
+/* Phases of all packs together, and levels of phases that use phases: the shipped ones are 12 and go 3 deep. */
 #define LIMIT_PHASES 256
 #define LIMIT_PHASE_DEPTH 16
 /* Samples that Theil-Sen takes: all pairs of this many are 130 816. */

@@ -89,11 +89,14 @@ void phases_gather(struct rule_reader *reader, const struct node *pack, struct p
     read_phase(reader, &map->pairs[i].key, &map->pairs[i].value, list);
 }
 
-struct work { /* phases_compile at work */
+enum state { STATE_NEW, STATE_OPEN, STATE_DONE };
+
+struct work { /* phases_compile at work; the arrays have one entry a phase */
   struct rule_reader *reader;
   struct phase_list *list;
-  struct name **names; /* one a phase */
-  enum { NEW, OPEN, DONE } * state;
+  struct name **names;
+  enum state *state;
+  size_t *level; /* of phases within phases, from 1 */
 };
 
 static const struct expr *compile(struct rule_reader *reader, const struct phase *phase, const char *key)
@@ -136,9 +139,13 @@ static void compile_phase(struct rule_reader *reader, struct phase *phase, struc
   const struct type *type = phase->when ? expr_type(phase->when) : NULL;
   if (phase->least && !demand_time(reader, least, phase->least))
     phase->least = NULL;
-  if (type && (type->kind != TYPE_SWITCH || !type->series || type->rows != 0)) {
+  if (type && (type->kind != TYPE_SWITCH || !type->series)) {
     problems_add(reader->problems, node_get(phase->node, "when")->place,
-                 "a condition over the samples of the log is expected here, not %s", type_print(reader->arena, type));
+                 "a series of conditions over the log is expected here, not %s", type_print(reader->arena, type));
+    return;
+  }
+  if (type && type->rows != 0) {
+    refuse(reader, node_get(phase->node, "when"), "a phase runs over the log, not over the records of a reading");
     return;
   }
   if (!phase->when || !phase->least)
@@ -174,13 +181,15 @@ static bool settle_used(struct work *work, size_t at, const char *key, size_t de
       if (!slice_equal(work->names[i]->full, word))
         continue;
       struct place place = node_place(phase->source, node, from, to);
-      if (work->state[i] == OPEN)
+      if (work->state[i] == STATE_OPEN)
         return problems_add(work->reader->problems, place, "phase.%.*s is defined by way of itself",
                             SLICE_ARG(work->list->items[i].name));
-      if (depth == LIMIT_PHASE_DEPTH)
+      if (work->state[i] == STATE_NEW && depth + 1 < LIMIT_PHASE_DEPTH)
+        settle(work, i, depth + 1);
+      work->level[at] = work->level[i] + 1 > work->level[at] ? work->level[i] + 1 : work->level[at];
+      if (work->state[i] == STATE_NEW || work->level[at] > LIMIT_PHASE_DEPTH)
         return problems_add(work->reader->problems, place, "phases that use phases are nested more than %d levels deep",
                             LIMIT_PHASE_DEPTH);
-      settle(work, i, depth + 1);
     }
   }
   return true;
@@ -188,12 +197,13 @@ static bool settle_used(struct work *work, size_t at, const char *key, size_t de
 
 static void settle(struct work *work, size_t at, size_t depth)
 {
-  if (work->state[at] != NEW)
+  if (work->state[at] != STATE_NEW)
     return;
-  work->state[at] = OPEN;
+  work->state[at] = STATE_OPEN;
+  work->level[at] = 1;
   if (settle_used(work, at, "when", depth) && settle_used(work, at, "least", depth))
     compile_phase(work->reader, &work->list->items[at], work->names[at]);
-  work->state[at] = DONE;
+  work->state[at] = STATE_DONE;
 }
 
 static int compare_phases(const void *a, const void *b)
@@ -246,9 +256,8 @@ void phases_compile(struct rule_reader *reader, const struct names *names, struc
     return;
   qsort(list->items, list->count, sizeof *list->items, compare_phases);
   struct work work = {reader, list, ARENA_ARRAY(reader->arena, list->count, struct name *),
-                      arena_alloc(reader->arena, list->count * sizeof *work.state)};
-  for (size_t i = 0; i < list->count; i++)
-    work.state[i] = NEW;
+                      ARENA_ARRAY(reader->arena, list->count, enum state),
+                      ARENA_ARRAY(reader->arena, list->count, size_t)};
   reader->names = all_names(reader->arena, names, list, work.names);
   for (size_t i = 0; i < list->count; i++)
     settle(&work, i, 0);
