@@ -121,6 +121,19 @@ void car_before(struct car *car);
 void car_log(struct car *car);
 int log_column(struct log *log, const char *name);
 void log_put(struct log *log, const char *name, enum quantity of, double value);
+void log_drop(struct car *car, const char *name);
+void log_extra(struct car *car, const char *name, enum quantity of, double value);
+double car_curve(struct car *car, const char *name, double x); /* what a curve of the settings commands */
+
+double *log_cell(struct car *car, int row, const char *name);
+double log_at(struct car *car, int row, const char *name);
+bool when_idle(struct car *car, int row);
+bool when_pulling(struct car *car, int row);
+bool when_always(struct car *car, int row);
+bool when_running(struct car *car, int row);
+/* value * times + plus, where a condition holds or between two times */
+bool log_change(struct car *car, const char *name, bool (*where)(struct car *, int), double times, double plus);
+bool log_between(struct car *car, const char *name, double from, double to, double times, double plus);
 
 enum needs { SHEET, LOG, REFUSAL }; /* a log too; to be refused when read, so that no rule ever sees it */
 
@@ -130,7 +143,8 @@ struct fault {
   const char *also;               /* rules that may speak of the consequences */
   enum needs needs;
 };
-extern const struct fault settings_faults[], table_faults[], job_faults[], record_faults[], log_faults[];
+extern const struct fault settings_faults[], table_faults[], job_faults[], record_faults[], log_faults[],
+    replay_faults[];
 const struct fault *fault_next(size_t *at);
 
 int prove(const char *program, uint64_t first, int tunes, int share, int workers, const char *folder);

@@ -35,7 +35,7 @@ static int cell_below(const double *at, int count, double x, double *share)
   return i;
 }
 
-static double curve_at(struct car *car, const char *name, double x)
+double car_curve(struct car *car, const char *name, double x)
 {
   const struct item *item = file_find(&car->settings, name);
   double share;
@@ -131,18 +131,18 @@ static void engine_row(struct car *car, const struct moment *now, double outside
   struct log *log = &car->log;
   double coolant = 78 + 10 * now->time / SECONDS_LONG, air = 28 + 8 * now->time / SECONDS_LONG;
   double volts = now->speed > 400 ? 14.1 + dice_between(&car->dice, -0.03, 0.03) : now->speed > 0 ? 10.6 : 12.5;
-  double idle = curve_at(car, "idle.speed_target", coolant);
+  double idle = car_curve(car, "idle.speed_target", coolant);
   bool cut = now->throttle < 1.4 && now->speed > car->idle_speed + 500 && now->time > 60;
   double target = table_at(car, "fuel.lambda_target", now->speed, now->pressure);
   double filling = table_at(car, "fuel.volumetric_efficiency", now->speed, now->pressure);
-  double open = car->pulse * filling / 100 * now->pressure / 100 * curve_at(car, "fuel.intake_air_correction", air) /
+  double open = car->pulse * filling / 100 * now->pressure / 100 * car_curve(car, "fuel.intake_air_correction", air) /
                 100 / target;
-  double pulse = now->speed == 0 || cut ? 0 : open + curve_at(car, "injector.dead_time", volts);
+  double pulse = now->speed == 0 || cut ? 0 : open + car_curve(car, "injector.dead_time", volts);
   double spark = table_at(car, "ignition.spark_advance", now->speed, now->pressure) +
-                 curve_at(car, "ignition.intake_air_correction", air);
+                 car_curve(car, "ignition.intake_air_correction", air);
 
   if (now->throttle < 1.4 && now->speed > 400 && fabs(idle - now->speed) < 300)
-    spark += curve_at(car, "ignition.idle_correction", idle - now->speed);
+    spark += car_curve(car, "ignition.idle_correction", idle - now->speed);
   log_put(log, "coolant_temperature", TEMPERATURE, round_to(coolant, 0.1));
   log_put(log, "intake_air_temperature", TEMPERATURE, round_to(air, 0.1));
   log_put(log, "battery_voltage", VOLTS, round_to(volts, 0.01));
@@ -162,12 +162,12 @@ static void engine_row(struct car *car, const struct moment *now, double outside
           now->speed < 400 ? file_get(&car->settings, "ignition.cranking_advance") : round_to(spark, 0.1));
   log_put(log, "dwell", MILLISECONDS,
           now->speed > 0 && now->speed < 400 ? file_get(&car->settings, "ignition.dwell_cranking")
-                                             : round_to(curve_at(car, "ignition.dwell", volts), 0.01));
+                                             : round_to(car_curve(car, "ignition.dwell", volts), 0.01));
   log_put(log, "knock_retard", ANGLE, 0);
   log_put(log, "knock_count", NOTHING, 0);
   log_put(log, "sync_loss_count", NOTHING, 0);
   log_put(log, "idle_valve_duty", PERCENT,
-          round_to(curve_at(car, "idle.valve_duty", coolant) + dice_between(&car->dice, -0.5, 0.5), 0.1));
+          round_to(car_curve(car, "idle.valve_duty", coolant) + dice_between(&car->dice, -0.5, 0.5), 0.1));
   log_put(log, "idle_speed_target", SPEED, round_to(idle, 1));
   log_put(log, "fuel_pressure", PRESSURE, round_to(car->base_pressure + now->pressure - outside, 1));
   log_put(log, "oil_pressure", PRESSURE, now->speed > 400 ? round_to(110 + 0.065 * now->speed, 1) : 0);
@@ -193,4 +193,73 @@ void car_log(struct car *car)
   car->with_log = true;
   file_number(&car->job, "site.soak_time", HOURS, 0.5); /* it has not cooled */
   file_word(&car->job, "log.started", "2026-03-03T09:00:00Z");
+}
+
+/* ---- changing what has been logged */
+
+double *log_cell(struct car *car, int row, const char *name)
+{
+  return &car->log.value[row][log_column(&car->log, name)];
+}
+
+double log_at(struct car *car, int row, const char *name)
+{
+  return *log_cell(car, row, name);
+}
+
+bool when_idle(struct car *car, int row)
+{
+  double time = log_at(car, row, "time");
+
+  return (time > 9 && time < 44.5) || time > 113.5;
+}
+
+bool when_pulling(struct car *car, int row)
+{
+  return log_at(car, row, "throttle_position") > 90;
+}
+
+bool when_always(struct car *car, int row)
+{
+  return log_at(car, row, "time") >= 0;
+}
+
+bool when_running(struct car *car, int row)
+{
+  return log_at(car, row, "engine_speed") > 400;
+}
+
+bool log_change(struct car *car, const char *name, bool (*where)(struct car *, int), double times, double plus)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (where(car, i))
+      *log_cell(car, i, name) = log_at(car, i, name) * times + plus;
+  return true;
+}
+
+bool log_between(struct car *car, const char *name, double from, double to, double times, double plus)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (log_at(car, i, "time") >= from && log_at(car, i, "time") < to)
+      *log_cell(car, i, name) = log_at(car, i, name) * times + plus;
+  return true;
+}
+
+void log_extra(struct car *car, const char *name, enum quantity of, double value)
+{
+  int rows = car->log.rows;
+
+  for (car->log.rows = 0; car->log.rows < rows; car->log.rows++)
+    log_put(&car->log, name, of, value);
+}
+
+void log_drop(struct car *car, const char *name)
+{
+  struct log *log = &car->log;
+  int at = log_column(log, name), last = --log->channels;
+
+  memmove(log->channel[at], log->channel[last], NAME);
+  log->of[at] = log->of[last];
+  for (int i = 0; i < log->rows; i++)
+    log->value[i][at] = log->value[i][last];
 }

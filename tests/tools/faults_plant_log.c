@@ -8,141 +8,84 @@
 #define JOB (&car->job)
 #define PLANT(name) static bool name(struct car *car)
 
-static double *cell(struct car *car, int row, const char *name)
-{
-  return &car->log.value[row][log_column(&car->log, name)];
-}
-
-static double get(struct car *car, int row, const char *name)
-{
-  return *cell(car, row, name);
-}
-
-static bool at_idle(struct car *car, int row)
-{
-  double time = get(car, row, "time");
-
-  return (time > 9 && time < 44.5) || time > 113.5;
-}
-
-static bool in_pull(struct car *car, int row)
-{
-  return get(car, row, "throttle_position") > 90;
-}
-
-static bool always(struct car *car, int row)
-{
-  return get(car, row, "time") >= 0;
-}
-
-static bool running(struct car *car, int row)
-{
-  return get(car, row, "engine_speed") > 400;
-}
-
-/* value * times + plus, where the condition holds */
-static bool change(struct car *car, const char *name, bool (*where)(struct car *, int), double times, double plus)
-{
-  for (int i = 0; i < car->log.rows; i++)
-    if (where(car, i))
-      *cell(car, i, name) = get(car, i, name) * times + plus;
-  return true;
-}
-
-static bool between(struct car *car, const char *name, double from, double to, double times, double plus)
-{
-  for (int i = 0; i < car->log.rows; i++)
-    if (get(car, i, "time") >= from && get(car, i, "time") < to)
-      *cell(car, i, name) = get(car, i, name) * times + plus;
-  return true;
-}
-
-static void extra(struct car *car, const char *name, enum quantity of, double value)
-{
-  int rows = car->log.rows;
-
-  for (car->log.rows = 0; car->log.rows < rows; car->log.rows++)
-    log_put(&car->log, name, of, value);
-}
-
 /* ---- ignition, start, idle */
 
 PLANT(locked)
 {
-  return change(car, "spark_advance", always, 0, 10);
+  return log_change(car, "spark_advance", when_always, 0, 10);
 }
 
 PLANT(other_advance)
 {
-  return change(car, "spark_advance", running, 1, 4);
+  return log_change(car, "spark_advance", when_running, 1, 4);
 }
 
 PLANT(warm_up_acts)
 {
-  return change(car, "warm_up_enrichment", always, 0, 106);
+  return log_change(car, "warm_up_enrichment", when_always, 0, 106);
 }
 
 PLANT(idle_error)
 {
-  return change(car, "engine_speed", at_idle, 1, dice_below(&car->dice, 2) ? 130 : -130);
+  return log_change(car, "engine_speed", when_idle, 1, dice_below(&car->dice, 2) ? 130 : -130);
 }
 
 PLANT(idle_hunts)
 {
   for (int i = 0; i < car->log.rows; i++)
-    if (at_idle(car, i))
-      *cell(car, i, "engine_speed") += 110 * sin(6.2832 * 0.7 * get(car, i, "time"));
+    if (when_idle(car, i))
+      *log_cell(car, i, "engine_speed") += 110 * sin(6.2832 * 0.7 * log_at(car, i, "time"));
   return true;
 }
 
 PLANT(idle_scatters)
 {
   for (int i = 0; i < car->log.rows; i++)
-    if (at_idle(car, i))
-      *cell(car, i, "engine_speed") += dice_between(&car->dice, -120, 120);
+    if (when_idle(car, i))
+      *log_cell(car, i, "engine_speed") += dice_between(&car->dice, -120, 120);
   return true;
 }
 
 PLANT(idle_stalls)
 {
-  between(car, "engine_speed", 30, 31, 0.6, 0);
-  return between(car, "engine_speed", 31, 34, 0, 0);
+  log_between(car, "engine_speed", 30, 31, 0.6, 0);
+  return log_between(car, "engine_speed", 31, 34, 0, 0);
 }
 
 PLANT(idle_droops)
 {
-  return between(car, "engine_speed", 112.4, 113.4, 1, -330);
+  return log_between(car, "engine_speed", 112.4, 113.4, 1, -330);
 }
 
 PLANT(idle_at_stop)
 {
-  return change(car, "idle_valve_duty", at_idle, 0, dice_below(&car->dice, 2) ? 98 : 2);
+  return log_change(car, "idle_valve_duty", when_idle, 0, dice_below(&car->dice, 2) ? 98 : 2);
 }
 
 PLANT(idle_not_entered)
 {
   for (int i = 0; i < car->log.rows; i++)
-    *cell(car, i, "throttle_position") = fmax(get(car, i, "throttle_position"), 4.5);
+    *log_cell(car, i, "throttle_position") = fmax(log_at(car, i, "throttle_position"), 4.5);
   return true;
 }
 
 PLANT(idle_load)
 {
-  between(car, "electrical_load_active", 20, 35, 0, 1);
-  return between(car, "engine_speed", 20.1, 22.5, 1, -200);
+  log_between(car, "electrical_load_active", 20, 35, 0, 1);
+  return log_between(car, "engine_speed", 20.1, 22.5, 1, -200);
 }
 
 PLANT(idle_slow)
 {
   for (int i = 0; i < car->log.rows; i++)
-    if (get(car, i, "time") > 112)
-      *cell(car, i, "engine_speed") += 260 * exp(-(get(car, i, "time") - 112) / 4);
+    if (log_at(car, i, "time") > 112)
+      *log_cell(car, i, "engine_speed") += 260 * exp(-(log_at(car, i, "time") - 112) / 4);
   return true;
 }
 
 PLANT(speed_hangs)
 {
-  return between(car, "engine_speed", 113, 119, 1, 700);
+  return log_between(car, "engine_speed", 113, 119, 1, 700);
 }
 
 /* The target goes up by 150 rpm for a while, and the speed swings by more than half of that each time. */
@@ -153,86 +96,87 @@ static double swing(double since, double size)
 
 PLANT(idle_rings)
 {
-  between(car, "idle_speed_target", 18, 32, 1, 150);
+  log_between(car, "idle_speed_target", 18, 32, 1, 150);
   for (int i = 0; i < car->log.rows; i++)
-    *cell(car, i, "engine_speed") += swing(get(car, i, "time") - 18, 150) + swing(get(car, i, "time") - 32, -150);
+    *log_cell(car, i, "engine_speed") +=
+        swing(log_at(car, i, "time") - 18, 150) + swing(log_at(car, i, "time") - 32, -150);
   return true;
 }
 
 PLANT(idle_pulse_short)
 {
-  return change(car, "injector_pulse_width", at_idle, 0, dice_between(&car->dice, 0.4, 0.7));
+  return log_change(car, "injector_pulse_width", when_idle, 0, dice_between(&car->dice, 0.4, 0.7));
 }
 
 PLANT(stays_cold)
 {
-  change(car, "time", always, 8.5, 0); /* 17 minutes */
-  return change(car, "coolant_temperature", always, 1, -25);
+  log_change(car, "time", when_always, 8.5, 0); /* 17 minutes */
+  return log_change(car, "coolant_temperature", when_always, 1, -25);
 }
 
 /* ---- mixture and knock */
 
 PLANT(duty_logged)
 {
-  return change(car, "injector_duty", in_pull, 0, 96);
+  return log_change(car, "injector_duty", when_pulling, 0, 96);
 }
 
 PLANT(lean_pull)
 {
-  return change(car, "lambda", in_pull, 0, 1.02);
+  return log_change(car, "lambda", when_pulling, 0, 1.02);
 }
 
 PLANT(rich_pull)
 {
-  return change(car, "lambda", in_pull, 0, 0.64);
+  return log_change(car, "lambda", when_pulling, 0, 0.64);
 }
 
 PLANT(knocks)
 {
-  between(car, "knock_count", 78, 79, 0, 2);
-  return between(car, "knock_count", 79, 121, 0, 4);
+  log_between(car, "knock_count", 78, 79, 0, 2);
+  return log_between(car, "knock_count", 79, 121, 0, 4);
 }
 
 PLANT(off_target)
 {
-  return change(car, "lambda", running, dice_below(&car->dice, 2) ? 1.09 : 0.91, 0);
+  return log_change(car, "lambda", when_running, dice_below(&car->dice, 2) ? 1.09 : 0.91, 0);
 }
 
 PLANT(trim_large)
 {
-  return change(car, "long_term_fuel_trim", always, 0, dice_below(&car->dice, 2) ? 17 : -17);
+  return log_change(car, "long_term_fuel_trim", when_always, 0, dice_below(&car->dice, 2) ? 17 : -17);
 }
 
 PLANT(banks_differ)
 {
   int lambda = log_column(&car->log, "lambda");
 
-  extra(car, "lambda_bank_2", MIXTURE, 0);
+  log_extra(car, "lambda_bank_2", MIXTURE, 0);
   for (int i = 0; i < car->log.rows; i++)
-    *cell(car, i, "lambda_bank_2") = car->log.value[i][lambda] * 1.08;
+    *log_cell(car, i, "lambda_bank_2") = car->log.value[i][lambda] * 1.08;
   return true;
 }
 
 PLANT(gauge_differs)
 {
-  return change(car, "lambda_gauge", always, 1.08, 0);
+  return log_change(car, "lambda_gauge", when_always, 1.08, 0);
 }
 
 PLANT(pulse_other)
 {
-  return change(car, "injector_pulse_width", running, 1.35, 0);
+  return log_change(car, "injector_pulse_width", when_running, 1.35, 0);
 }
 
 /* ---- sensors */
 
 PLANT(key_on_pressure)
 {
-  return between(car, "manifold_pressure", 0, 3, 1, -12);
+  return log_between(car, "manifold_pressure", 0, 3, 1, -12);
 }
 
 PLANT(barometer)
 {
-  return change(car, "barometric_pressure", always, 1, -12);
+  return log_change(car, "barometric_pressure", when_always, 1, -12);
 }
 
 PLANT(cold_soak)
@@ -244,62 +188,63 @@ PLANT(open_wire)
 {
   double value = dice_below(&car->dice, 2) ? -40 : 150;
 
-  return change(car, dice_below(&car->dice, 2) ? "coolant_temperature" : "intake_air_temperature", always, 0, value);
+  return log_change(car, dice_below(&car->dice, 2) ? "coolant_temperature" : "intake_air_temperature", when_always, 0,
+                    value);
 }
 
 PLANT(overheats)
 {
-  return between(car, "coolant_temperature", 60, 121, 0, 121);
+  return log_between(car, "coolant_temperature", 60, 121, 0, 121);
 }
 
 PLANT(supply)
 {
-  return change(car, "battery_voltage", running, 1, dice_below(&car->dice, 2) ? -2.2 : 1.4);
+  return log_change(car, "battery_voltage", when_running, 1, dice_below(&car->dice, 2) ? -2.2 : 1.4);
 }
 
 PLANT(voltage_dips)
 {
-  return between(car, "battery_voltage", 30, 32, 1, -2.4);
+  return log_between(car, "battery_voltage", 30, 32, 1, -2.4);
 }
 
 PLANT(oil_low)
 {
-  return change(car, "oil_pressure", always, 0.3, 0);
+  return log_change(car, "oil_pressure", when_always, 0.3, 0);
 }
 
 PLANT(ethanol_sensor)
 {
-  extra(car, "ethanol_content", PERCENT, 85);
-  extra(car, "ethanol_sensor_frequency", FREQUENCY, dice_below(&car->dice, 2) ? 170 : 20);
+  log_extra(car, "ethanol_content", PERCENT, 85);
+  log_extra(car, "ethanol_sensor_frequency", FREQUENCY, dice_below(&car->dice, 2) ? 170 : 20);
   return true;
 }
 
 PLANT(frozen)
 {
-  return change(car, dice_below(&car->dice, 2) ? "manifold_pressure" : "throttle_position", always, 0, 40);
+  return log_change(car, dice_below(&car->dice, 2) ? "manifold_pressure" : "throttle_position", when_always, 0, 40);
 }
 
 PLANT(sync_lost)
 {
-  return between(car, "sync_loss_count", 77, 121, 0, 2);
+  return log_between(car, "sync_loss_count", 77, 121, 0, 2);
 }
 
 PLANT(speed_jumps)
 {
-  return between(car, "engine_speed", 55, 55.04, 1, 2500);
+  return log_between(car, "engine_speed", 55, 55.04, 1, 2500);
 }
 
 PLANT(heat_soak)
 {
   for (int i = 0; i < car->log.rows; i++)
-    if (get(car, i, "time") > 73)
-      *cell(car, i, "intake_air_temperature") += 48 * fmin((get(car, i, "time") - 73) / 8, 1);
+    if (log_at(car, i, "time") > 73)
+      *log_cell(car, i, "intake_air_temperature") += 48 * fmin((log_at(car, i, "time") - 73) / 8, 1);
   return true;
 }
 
 PLANT(overshoots)
 {
-  return car->aspiration == TURBO && between(car, "manifold_pressure", 76, 79, 1, 28);
+  return car->aspiration == TURBO && log_between(car, "manifold_pressure", 76, 79, 1, 28);
 }
 
 /* Held at one speed and full throttle, with the valve driven up and down: boost falls half a second after duty rises.
@@ -308,17 +253,18 @@ PLANT(boost_answers_wrong)
 {
   if (car->aspiration != TURBO)
     return false;
-  extra(car, "boost_control_duty", PERCENT, 30);
+  log_extra(car, "boost_control_duty", PERCENT, 30);
   for (int i = 0; i < car->log.rows; i++) {
-    double time = get(car, i, "time");
+    double time = log_at(car, i, "time");
 
     if (time < 52 || time > 70)
       continue;
-    *cell(car, i, "throttle_position") = 100;
-    *cell(car, i, "engine_speed") = 3500 + dice_between(&car->dice, -20, 20);
-    *cell(car, i, "boost_control_duty") = 50 + 20 * sin(1.2566 * time);
-    *cell(car, i, "manifold_pressure") = 120 - 10 * sin(1.2566 * (time - 0.5)) + dice_between(&car->dice, -0.5, 0.5);
-    *cell(car, i, "lambda") = *cell(car, i, "lambda_gauge") = *cell(car, i, "lambda_target") = 0.84;
+    *log_cell(car, i, "throttle_position") = 100;
+    *log_cell(car, i, "engine_speed") = 3500 + dice_between(&car->dice, -20, 20);
+    *log_cell(car, i, "boost_control_duty") = 50 + 20 * sin(1.2566 * time);
+    *log_cell(car, i, "manifold_pressure") =
+        120 - 10 * sin(1.2566 * (time - 0.5)) + dice_between(&car->dice, -0.5, 0.5);
+    *log_cell(car, i, "lambda") = *log_cell(car, i, "lambda_gauge") = *log_cell(car, i, "lambda_target") = 0.84;
   }
   return true;
 }
@@ -357,12 +303,12 @@ PLANT(slow_log)
 
 PLANT(time_broken)
 {
-  return between(car, "time", 60, 121, 1, dice_below(&car->dice, 2) ? -3 : 4);
+  return log_between(car, "time", 60, 121, 1, dice_below(&car->dice, 2) ? -3 : 4);
 }
 
 PLANT(idle_only)
 {
-  while (get(car, car->log.rows - 1, "time") > 49)
+  while (log_at(car, car->log.rows - 1, "time") > 49)
     car->log.rows--;
   return true;
 }
