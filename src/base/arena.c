@@ -78,12 +78,17 @@ void arena_free(struct arena *arena)
   free(arena);
 }
 
+static size_t rounded(size_t size)
+{
+  return (size + alignof(max_align_t) - 1) / alignof(max_align_t) * alignof(max_align_t);
+}
+
 void *arena_alloc(struct arena *arena, size_t size)
 {
   if (size > SIZE_MAX / 2)
     out_of_memory();
   size = size == 0 ? 1 : size;
-  size = (size + alignof(max_align_t) - 1) / alignof(max_align_t) * alignof(max_align_t);
+  size = rounded(size);
   arena->used += size;
   struct block *top = arena->blocks;
   if (top != NULL && top->size - top->used >= size)
@@ -110,6 +115,19 @@ void *arena_array(struct arena *arena, size_t count, size_t size)
   return arena_alloc(arena, count * size);
 }
 
+/* When nothing was taken since, and the block has room. */
+static bool grow_in_place(struct arena *arena, const void *items, size_t size, size_t wanted)
+{
+  struct block *top = arena->blocks;
+  size_t more = rounded(wanted) - rounded(size);
+  const char *end = (const char *)top + HEAD_SIZE + top->used;
+  if ((const char *)items + rounded(size) != end || top->size - top->used < more)
+    return false;
+  top->used += more;
+  arena->used += more;
+  return true;
+}
+
 void *arena_grow(struct arena *arena, void *items, size_t count, size_t *capacity, size_t size)
 {
   if (count < *capacity)
@@ -117,6 +135,10 @@ void *arena_grow(struct arena *arena, void *items, size_t count, size_t *capacit
   if (count > SIZE_MAX / 4)
     out_of_memory();
   size_t wanted = count < 8 ? 8 : count * 2;
+  if (*capacity > 0 && size <= UINT16_MAX && grow_in_place(arena, items, *capacity * size, wanted * size)) {
+    *capacity = wanted;
+    return items;
+  }
   void *moved = arena_array(arena, wanted, size);
   if (count > 0)
     memcpy(moved, items, count * size);

@@ -87,9 +87,19 @@ struct escape_part escape_next(struct slice text)
   return part;
 }
 
+size_t escape_plain(struct slice text)
+{
+  size_t size = 0;
+  while (size < text.size && text.at[size] >= 0x20 && text.at[size] < 0x7F)
+    size++;
+  return size;
+}
+
 const char *escape_line(struct arena *arena, struct slice text)
 {
   size_t room = 1;
+  if (escape_plain(text) == text.size)
+    return arena_text(arena, text);
   for (struct slice rest = text; rest.size > 0;) {
     struct escape_part part = escape_next(rest);
     room += strlen(part.text);
@@ -108,7 +118,10 @@ const char *escape_line(struct arena *arena, struct slice text)
 
 size_t escape_columns(struct slice text)
 {
-  size_t columns = 0;
+  size_t columns = escape_plain(text);
+  if (columns == text.size)
+    return columns;
+  text = slice_part(text, columns, text.size);
   while (text.size > 0) {
     struct escape_part part = escape_next(text);
     columns += part.columns;

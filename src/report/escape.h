@@ -20,6 +20,9 @@ struct escape_part escape_next(struct slice text);
 /* The whole text on one line; lives in `arena`. */
 const char *escape_line(struct arena *arena, struct slice text);
 
+/* How many bytes at the beginning are shown as they are, one column each: printable ASCII. */
+size_t escape_plain(struct slice text);
+
 /* Columns that the text takes when shown. */
 size_t escape_columns(struct slice text);
 

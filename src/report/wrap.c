@@ -54,26 +54,37 @@ static void line_break(struct wrap *wrap)
   wrap->started = false;
 }
 
+static size_t room_left(const struct wrap *wrap)
+{
+  return wrap->width > wrap->column ? wrap->width - wrap->column : 0;
+}
+
+static void blanks_write(struct wrap *wrap)
+{
+  for (; wrap->blanks > 0; wrap->blanks--)
+    fputc(' ', wrap->out);
+}
+
 /* Writes one word, cutting it where the line is full. */
 static void word_write(struct wrap *wrap, struct slice word)
 {
+  size_t plain = escape_plain(word);
+  if (plain > 0 && plain <= room_left(wrap)) {
+    blanks_write(wrap);
+    fwrite(word.at, 1, plain, wrap->out);
+    wrap->column += (unsigned)plain;
+    word = slice_part(word, plain, word.size);
+  }
   while (word.size > 0) {
     struct escape_part part = escape_next(word);
     if (wrap->column + part.columns > wrap->width && wrap->column > wrap->indent)
       line_break(wrap);
-    if (wrap->blanks > 0)
-      fprintf(wrap->out, "%*s", (int)wrap->blanks, "");
-    wrap->blanks = 0;
+    blanks_write(wrap);
     fputs(part.text, wrap->out);
     wrap->column += part.columns;
     word = slice_part(word, part.used, word.size);
   }
   wrap->started = true;
-}
-
-static size_t room_left(const struct wrap *wrap)
-{
-  return wrap->width > wrap->column ? wrap->width - wrap->column : 0;
 }
 
 /* `columns` must stay on one line with the word. */

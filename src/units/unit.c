@@ -28,7 +28,18 @@ const struct unit *unit_at(size_t index)
   return index < ROW_COUNT ? &rows[index].unit : NULL;
 }
 
-/* Most texts are a name, letter by letter. */
+/* Nearly every text is a name, letter by letter. */
+static const struct unit *find_exactly(struct slice name)
+{
+  for (size_t i = 0; i < ROW_COUNT; i++) {
+    const char *own = rows[i].unit.name;
+    if (name.size > 0 && name.at[0] == own[0] && strncmp(own, name.at, name.size) == 0 && own[name.size] == '\0')
+      return &rows[i].unit;
+  }
+  return NULL;
+}
+
+/* Or one but for blanks and the like. */
 static const struct unit *find_name(struct slice spelled)
 {
   for (size_t i = 0; i < ROW_COUNT; i++) {
@@ -39,15 +50,28 @@ static const struct unit *find_name(struct slice spelled)
   return NULL;
 }
 
+/* Every product is looked for in vain before it is taken apart; few rows are one. */
+static bool has_ratio(const struct row *row)
+{
+  return strchr(row->unit.name, '/') != NULL || strchr(row->also, '/') != NULL ||
+         (row->unit.ucum != NULL && strchr(row->unit.ucum, '/') != NULL);
+}
+
 /* Then any other spelling, then a UCUM code (K is a unit and the code of a difference), then one row in other case. */
 const struct unit *unit_find(struct slice name)
 {
+  const struct unit *exact = find_exactly(name);
+  if (exact != NULL)
+    return exact;
   struct spelling folded = spelling_fold(name);
   struct slice spelled = spelling_slice(&folded);
   const struct unit *unit = find_name(spelled), *by_code = NULL, *by_case = NULL;
   size_t case_count = 0;
+  bool ratio = spelled.size > 0 && memchr(spelled.at, '/', spelled.size) != NULL;
   for (size_t i = 0; i < ROW_COUNT && unit == NULL; i++) {
     const struct unit *row = &rows[i].unit;
+    if (ratio && !has_ratio(&rows[i]))
+      continue;
     enum spelling_match match = spelling_match(spelled, rows[i].also);
     if (match == SPELLED_SO)
       unit = row;
