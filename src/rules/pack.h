@@ -81,7 +81,7 @@ struct rule {
   struct place place; /* of the id */
   size_t need_count;
   const char *const *needs; /* every tune./log./job. name that some expression reads, sorted: "log.engine_speed";
-                               "tune.*": any curve or table */
+                               "tune.*": whichever there are */
   size_t phase_count;
   const char *const *phases; /* names of the phases that some expression uses, sorted */
 };
