@@ -118,6 +118,7 @@ static bool join_open(struct log_rows *rows, struct log_piece *piece)
   struct place place = {rows->plan.source->id, piece->open_at, piece->end};
   if (piece->cut_in_quote || piece->open_count < usual) {
     log_notes_add(rows->notes, LOG_NOTE_TRUNCATED, place, "the last row is cut off and was left out");
+    rows->next = piece->end;
     return true;
   }
   if (rows->count == LIMIT_LOG_ROWS)
