@@ -322,7 +322,11 @@ static bool is_not_taken(struct evaluation *evaluation, const struct expr *expr,
 
 struct result eval_compute(struct evaluation *evaluation, const struct expr *expr)
 {
-  struct result result = operate(evaluation, expr);
+  return eval_settle(evaluation, expr, operate(evaluation, expr));
+}
+
+struct result eval_settle(struct evaluation *evaluation, const struct expr *expr, struct result result)
+{
   if (takes_part_known(expr))
     return result;
   for (size_t i = 0; i < expr->count; i++) {

@@ -31,6 +31,8 @@ struct rows frame_bridge(struct evaluation *evaluation, struct rows rows);
 struct result evaluate_rows(struct evaluation *evaluation, const struct expr *expr);
 /* Computes an expression whose arguments are at hand: eval.c. */
 struct result eval_compute(struct evaluation *evaluation, const struct expr *expr);
+/* The result of a computation, or unknown where it took part of a condition's rows for all of them: eval.c. */
+struct result eval_settle(struct evaluation *evaluation, const struct expr *expr, struct result result);
 /* Over the rows at hand, how many of a join of conditions have an answer: series.c. */
 size_t run_count_told(struct evaluation *evaluation, const struct expr *expr);
 

@@ -262,7 +262,8 @@ static unsigned level_of(struct evaluation *evaluation, const struct expr *expr)
     unsigned under = level_of(evaluation, expr->args[i]);
     level = under > level ? under : level;
   }
-  level += reduce_is(expr) && run_is_over_log(expr->args[0]);
+  bool is_at = expr->op == EXPR_CALL && expr->builtin->evaluate == builtin_at;
+  level += (reduce_is(expr) || is_at) && run_is_over_log(expr->args[0]);
   evaluation->levels[expr->slot] = (uint8_t)(level < 254 ? level + 1 : 255);
   return level;
 }
@@ -302,7 +303,7 @@ static void pass(struct evaluation *evaluation, const struct plan *plan, unsigne
   go_through_all(evaluation, gathers, count);
   for (size_t i = 0; i < count; i++) {
     struct memo *memo = &evaluation->memo[gathers[i].call->slot];
-    memo->result = reduce_finish(evaluation, &gathers[i]);
+    memo->result = eval_settle(evaluation, gathers[i].call, reduce_finish(evaluation, &gathers[i]));
     memo->epoch = evaluation->epoch;
     evaluation->stats.evaluated++;
   }
