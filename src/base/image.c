@@ -36,6 +36,10 @@ uint64_t image_word_slow(struct image *image, uint64_t value)
     add(image, (unsigned char)rest);
     return value;
   }
+  if (image->end - image->at >= 2 && image->at[1] < 128) { /* most */
+    image->at += 2;
+    return (image->at[-2] & 127u) | (uint64_t)image->at[-1] << 7;
+  }
   uint64_t read = 0;
   for (unsigned shift = 0; image->at < image->end && shift < 64; shift += 7) {
     unsigned char byte = *image->at++;

@@ -30,7 +30,7 @@ static const struct name *numbered(struct work *work, const struct name *name)
   return name_image(work->image, name, &work->names);
 }
 
-static struct type type_image(struct work *work, struct type type);
+static void type_image(struct work *work, struct type *type);
 
 static const struct item_shape *shape_image(struct work *work, const struct item_shape *shape)
 {
@@ -44,7 +44,7 @@ static const struct item_shape *shape_image(struct work *work, const struct item
   struct item_field *fields = image_array(image, made->fields, made->count, sizeof *fields);
   for (size_t i = 0; i < made->count; i++) {
     fields[i].name = image_slice(image, fields[i].name);
-    fields[i].type = type_image(work, fields[i].type);
+    type_image(work, &fields[i].type);
   }
   made->fields = fields;
   return there;
@@ -69,27 +69,28 @@ static bool same_type(const struct type *a, const struct type *b)
 }
 
 /* The number of one that was there before, or the next number and what the type is. */
-static struct type type_image(struct work *work, struct type type)
+static void type_image(struct work *work, struct type *type)
 {
   struct image *image = work->image;
   size_t number = 0;
-  while (image->writes && number < work->count && !same_type(&work->types[number], &type))
+  while (image->writes && number < work->count && !same_type(&work->types[number], type))
     number++;
   number = image_index(image, number, work->count + 1);
-  if (number < work->count)
-    return work->types[number];
-  type.kind = (enum type_kind)image_index(image, type.kind, TYPE_COLLECTION + 1);
-  type.series = image_word(image, type.series) != 0;
-  type.rows = (size_t)image_word(image, type.rows);
-  type.any_unit = image_word(image, type.any_unit) != 0;
-  type.of = measure_image(image, type.of);
-  type.x = measure_image(image, type.x);
-  type.y = measure_image(image, type.y);
-  type.name = numbered(work, type.name);
-  type.item = shape_image(work, type.item); /* whose types come before it */
+  if (number < work->count) {
+    *type = work->types[number];
+    return;
+  }
+  type->kind = (enum type_kind)image_index(image, type->kind, TYPE_COLLECTION + 1);
+  type->series = image_word(image, type->series) != 0;
+  type->rows = (size_t)image_word(image, type->rows);
+  type->any_unit = image_word(image, type->any_unit) != 0;
+  type->of = measure_image(image, type->of);
+  type->x = measure_image(image, type->x);
+  type->y = measure_image(image, type->y);
+  type->name = numbered(work, type->name);
+  type->item = shape_image(work, type->item); /* whose types come before it */
   work->types = arena_grow(image->arena, work->types, work->count, &work->capacity, sizeof *work->types);
-  work->types[work->count++] = type;
-  return type;
+  work->types[work->count++] = *type;
 }
 
 static const struct names *names_image(struct work *work, const struct names *given)
@@ -104,7 +105,7 @@ static const struct names *names_image(struct work *work, const struct names *gi
     name->scope = (enum name_scope)image_index(image, name->scope, NAME_SCOPES);
     name->full = image_slice(image, name->full);
     name->index = (size_t)image_word(image, name->index);
-    name->type = type_image(work, name->type);
+    type_image(work, &name->type);
     name->field = (size_t)image_word(image, name->field);
     name->choice_count = image_count(image, name->choice_count);
     struct slice *choices = image_array(image, name->choices, name->choice_count, sizeof *choices);
@@ -172,7 +173,7 @@ static void tree_image(struct work *work, struct expr *expr)
   struct image *image = work->image;
   expr->op = (enum expr_op)image_index(image, expr->op, EXPR_VARIABLE + 1);
   content_image(work, expr);
-  expr->type = type_image(work, expr->type);
+  type_image(work, &expr->type);
   expr->local = image_word(image, expr->local) != 0;
   expr->checked = expr->good = expr->joined = true;
   expr->count = image_count(image, expr->count);
