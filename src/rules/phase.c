@@ -136,19 +136,18 @@ static void compile_phase(struct rule_reader *reader, struct phase *phase, struc
   const struct node *least = node_get(phase->node, "least");
   phase->when = compile(reader, phase, "when");
   phase->least = compile(reader, phase, "least");
-  const struct type *type = phase->when ? expr_type(phase->when) : NULL;
   if (phase->least && !demand_time(reader, least, phase->least))
     phase->least = NULL;
-  if (type && (type->kind != TYPE_SWITCH || !type->series)) {
-    problems_add(reader->problems, node_get(phase->node, "when")->place,
-                 "a series of conditions over the log is expected here, not %s", type_print(reader->arena, type));
+  if (!phase->when)
     return;
-  }
-  if (type && type->rows != 0) {
-    refuse(reader, node_get(phase->node, "when"), "a phase runs over the log, not over the records of a reading");
-    return;
-  }
-  if (!phase->when || !phase->least)
+  const struct node *when = node_get(phase->node, "when");
+  const struct type *type = expr_type(phase->when);
+  if (type->kind != TYPE_SWITCH || !type->series)
+    problems_add(reader->problems, when->place, "a series of conditions over the log is expected here, not %s",
+                 type_print(reader->arena, type));
+  else if (type->rows != 0)
+    refuse(reader, when, "a phase runs over the log, not over the records of a reading");
+  if (!phase->least || type->kind != TYPE_SWITCH || !type->series || type->rows != 0)
     return;
   name->phase = phase->when;
   name->type = *type;
