@@ -220,6 +220,8 @@ static const struct timebase *time_around(struct evaluation *evaluation, struct 
 
 struct timebase run_time(struct evaluation *evaluation)
 {
+  if (!run_has_log(evaluation))
+    return (struct timebase){0};
   struct rows rows = evaluation->rows;
   const struct timebase *around = time_around(evaluation, rows);
   size_t skip = rows.from - around->from;

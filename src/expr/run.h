@@ -131,7 +131,7 @@ struct vector run_none(struct evaluation *evaluation, size_t count, bool conditi
 /* Is there a log, and with it time; looks only once. */
 bool run_has_log(struct evaluation *evaluation);
 
-/* Time of the rows at hand; there is a log. */
+/* Time of the rows at hand; none when there is no log. */
 struct timebase run_time(struct evaluation *evaluation);
 
 /* A series over the rows of the log. */
