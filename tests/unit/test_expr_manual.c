@@ -58,11 +58,12 @@ static const char *block(const struct manual *manual, const char *title)
 
 static struct bench manual_bench(void **state, const struct manual *manual)
 {
+  const char *pack = arena_print(manual->arena, "%s%s", block(manual, "The limits:"), block(manual, "The phases:"));
   return bench_new(state, (struct given){.settings = block(manual, "The settings:"),
                                          .before = block(manual, "The settings as they were before:"),
                                          .job = block(manual, "The job sheet:"),
                                          .log = block(manual, "The log:"),
-                                         .limits = block(manual, "The limits:")});
+                                         .limits = pack});
 }
 
 /* Calls `visit` for each example; returns how many there are. Every line "> ..." must have its "= ...". */
