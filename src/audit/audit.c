@@ -29,6 +29,7 @@ struct eval_inputs audit_inputs(struct arena *arena, const struct packs *packs, 
       .limits = settle_limits(arena, packs, subject->job),
       .names = packs->names,
       .stage = slice_of(stage_name(stage)),
+      .logs = subject->log ? subject->log->part_count : 0,
       .log_step = subject->log ? subject->log->step : 0};
 }
 
@@ -51,17 +52,27 @@ static void changed_limits(struct arena *arena, const struct packs *packs, const
   outcome->changed = changed;
 }
 
+/* "line 12: time runs backwards"; of several logs, which: "cold-start.csv, line 12: ..." */
+static const char *note_text(struct arena *arena, const struct log *log, const struct log_note *note,
+                             struct sources *sources)
+{
+  struct position position;
+  bool several = log->part_count > 1, rate = note->kind == LOG_NOTE_RATE;
+  if ((rate && !several) || !sources_position(sources, note->place, &position))
+    return note->text;
+  const char *name = several ? arena_text(arena, position.name) : "";
+  const char *line =
+      rate ? "" : arena_print(arena, "%sline %llu", several ? ", " : "", (unsigned long long)position.line);
+  return arena_print(arena, "%s%s: %s", name, line, note->text);
+}
+
 static void log_notes(struct arena *arena, const struct log *log, struct sources *sources, struct outcome *outcome)
 {
   if (!log)
     return;
   const char **notes = ARENA_ARRAY(arena, log->note_count + 1, const char *);
-  for (size_t i = 0; i < log->note_count; i++) {
-    struct position position;
-    const struct log_note *note = &log->notes[i];
-    bool placed = note->kind != LOG_NOTE_RATE && sources_position(sources, note->place, &position);
-    notes[i] = placed ? arena_print(arena, "line %llu: %s", (unsigned long long)position.line, note->text) : note->text;
-  }
+  for (size_t i = 0; i < log->note_count; i++)
+    notes[i] = note_text(arena, log, &log->notes[i], sources);
   outcome->notes = notes;
   outcome->note_count = log->note_count;
 }

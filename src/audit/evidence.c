@@ -33,6 +33,16 @@ static const char *record_text(const struct judge *judge, const struct item *ite
   return text;
 }
 
+/* "log 2, " when there are several: each has a clock of its own. */
+static const char *which_log(const struct judge *judge, size_t row)
+{
+  const struct log *log = judge->subject->log;
+  size_t part = log->part_count;
+  while (part > 1 && log->parts[part - 1].from_row > row)
+    part--;
+  return log->part_count > 1 ? arena_print(judge->arena, "log %zu, ", part) : "";
+}
+
 static const char *where_in_engine(const struct judge *judge, const struct item *item)
 {
   struct arena *arena = judge->arena;
@@ -56,7 +66,7 @@ static const char *where_in_engine(const struct judge *judge, const struct item 
   case ITEM_SPAN: {
     const struct unit *second = unit_find(slice_of("s"));
     struct quantity start = {item->fields[0].number, second}, end = {item->fields[1].number, second};
-    return arena_print(arena, "%s to %s", quantity_print(arena, start, NULL, 0.01),
+    return arena_print(arena, "%s%s to %s", which_log(judge, item->from_row), quantity_print(arena, start, NULL, 0.01),
                        quantity_print(arena, end, NULL, 0.01));
   }
   case ITEM_RECORD:

@@ -79,13 +79,33 @@ static void inputs_open(struct work *work)
     work->settings[i] = sources_open(sources, request->settings[i], limit, &work->refusals[i]);
   work->log_sources = ARENA_ARRAY(arena, request->log_count, const struct source *);
   for (size_t i = 0; i < request->log_count; i++)
-    work->log_sources[i] = sources_open(sources, request->logs[i], LIMIT_LOG_BYTES, shared_problems(work));
+    work->log_sources[i] =
+        sources_open_long(sources, request->logs[i], LIMIT_LOG_BYTES, LOG_KEEP_BYTES, shared_problems(work));
   if (request->job != NULL)
     work->job_source = sources_open(sources, request->job, LIMIT_YAML_BYTES, shared_problems(work));
   if (request->before != NULL)
     work->before_source = sources_open(sources, request->before, limit, shared_problems(work));
   adapters_open(&work->adapters, sources, request->adapter, request->log_adapter, shared_problems(work));
   sources_name(sources, request->root);
+}
+
+/* Those that could be opened are read even where another could not: a person sees all problems together. */
+static void logs_read(struct work *work)
+{
+  struct arena *arena = work->run->arena;
+  const struct vocabulary *vocabulary = work->library.vocabulary;
+  const struct source **opened = ARENA_ARRAY(arena, work->request.log_count, const struct source *);
+  size_t count = 0;
+  for (size_t i = 0; i < work->request.log_count; i++) {
+    if (work->log_sources[i] != NULL)
+      opened[count++] = work->log_sources[i];
+  }
+  if (count == 0 || (work->adapters.for_log && work->adapters.log == NULL))
+    return;
+  bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
+  audit_wanted(work->library.packs, vocabulary, wanted);
+  struct log_options options = {.wanted = wanted, .rate = work->request.rate, .adapter = work->adapters.log};
+  work->log = log_read_all(arena, vocabulary, opened, count, &options, shared_problems(work));
 }
 
 static void shared_read(struct work *work)
@@ -100,13 +120,7 @@ static void shared_read(struct work *work)
   adapters_read(&work->adapters, arena, vocabulary, problems);
   if (work->before_source != NULL)
     work->before = adapters_settings(&work->adapters, arena, vocabulary, work->before_source, NULL, problems);
-  if (work->request.log_count == 0 || work->log_sources[0] == NULL ||
-      (work->adapters.for_log && work->adapters.log == NULL))
-    return;
-  bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
-  audit_wanted(work->library.packs, vocabulary, wanted);
-  struct log_options options = {.wanted = wanted, .rate = work->request.rate, .adapter = work->adapters.log};
-  work->log = log_read(arena, vocabulary, work->log_sources[0], &options, problems);
+  logs_read(work);
 }
 
 static enum stage stage_of(const struct work *work)
@@ -154,29 +168,40 @@ static struct slice name_of(const struct work *work, const struct source *source
   return source->name;
 }
 
+/* Rate and duration of a log that is one of several. */
+static const char *about_log(const struct work *work, const struct source *source)
+{
+  const struct log *log = work->log;
+  for (size_t i = 0; log != NULL && log->part_count > 1 && i < log->note_count; i++) {
+    if (log->notes[i].kind == LOG_NOTE_RATE && log->notes[i].place.source == source->id)
+      return log->notes[i].text;
+  }
+  return NULL;
+}
+
 static void inputs_list(const struct work *work, size_t index, struct arena *arena, struct outcome *outcome)
 {
   const struct request *request = &work->request;
   size_t extras = work->library.extra_count;
   struct outcome_input *inputs = ARENA_ARRAY(arena, extras + request->log_count + 5, struct outcome_input);
-  struct outcome_input settings = {"settings", name_of(work, work->settings[index], request->settings[index])};
+  struct outcome_input settings = {"settings", name_of(work, work->settings[index], request->settings[index]), NULL};
   inputs[outcome->input_count++] = settings;
   if (request->adapter != NULL)
     inputs[outcome->input_count++] =
-        (struct outcome_input){"adapter", name_of(work, work->adapters.settings_source, request->adapter)};
+        (struct outcome_input){"adapter", name_of(work, work->adapters.settings_source, request->adapter), NULL};
   for (size_t i = 0; i < request->log_count; i++)
-    inputs[outcome->input_count++] =
-        (struct outcome_input){"log", name_of(work, work->log_sources[i], request->logs[i])};
+    inputs[outcome->input_count++] = (struct outcome_input){
+        "log", name_of(work, work->log_sources[i], request->logs[i]), about_log(work, work->log_sources[i])};
   if (request->log_adapter != NULL)
     inputs[outcome->input_count++] =
-        (struct outcome_input){"log_adapter", name_of(work, work->adapters.log_source, request->log_adapter)};
+        (struct outcome_input){"log_adapter", name_of(work, work->adapters.log_source, request->log_adapter), NULL};
   if (request->job != NULL)
-    inputs[outcome->input_count++] = (struct outcome_input){"job", name_of(work, work->job_source, request->job)};
+    inputs[outcome->input_count++] = (struct outcome_input){"job", name_of(work, work->job_source, request->job), NULL};
   if (request->before != NULL)
     inputs[outcome->input_count++] =
-        (struct outcome_input){"before", name_of(work, work->before_source, request->before)};
+        (struct outcome_input){"before", name_of(work, work->before_source, request->before), NULL};
   for (size_t i = 0; i < extras; i++)
-    inputs[outcome->input_count++] = (struct outcome_input){"rules", work->library.extras[i]->name};
+    inputs[outcome->input_count++] = (struct outcome_input){"rules", work->library.extras[i]->name, NULL};
   outcome->inputs = inputs;
 }
 

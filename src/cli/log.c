@@ -46,7 +46,7 @@ static void inputs_open(struct work *work, struct problems *shared)
   shared->of = PROBLEM_OF_INPUT;
   for (size_t i = 0; i < request->log_count; i++) {
     problems_init(&work->refusals[i], arena, PROBLEM_OF_INPUT);
-    work->logs[i] = sources_open(sources, request->logs[i], LIMIT_LOG_BYTES, &work->refusals[i]);
+    work->logs[i] = sources_open_long(sources, request->logs[i], LIMIT_LOG_BYTES, LOG_KEEP_BYTES, &work->refusals[i]);
   }
   if (request->settings_count > 0)
     work->settings_source = sources_open(sources, request->settings[0], limit, shared);

@@ -155,6 +155,17 @@ static void stdin_check(const struct request *request, struct problems *problems
     problems_add(problems, PLACE_NONE, "'-', standard input, was given for %zu inputs; it can be read once", count);
 }
 
+/* What a log shows would count double. */
+static void logs_check(const struct request *request, struct problems *problems)
+{
+  for (size_t i = 0; i < request->log_count; i++) {
+    for (size_t k = 0; k < i; k++) {
+      if (strcmp(request->logs[i], request->logs[k]) == 0 && strcmp(request->logs[i], "-") != 0)
+        problems_add(problems, PLACE_NONE, "the log '%s' was given twice", request->logs[i]);
+    }
+  }
+}
+
 bool request_read(struct arena *arena, const struct line *line, struct request *out, struct problems *problems)
 {
   bool of_logs = line->command == COMMAND_LOG;
@@ -174,6 +185,7 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
   out->unused = line_value(line, OPTION_UNUSED) != NULL;
   out->rules = line_values(arena, line, OPTION_RULES, &out->rules_count);
   stdin_check(out, problems);
+  logs_check(out, problems);
   stage_read(line, out, problems);
   fail_on_read(line, out, problems);
   color_read(line, out, problems);

@@ -67,6 +67,7 @@ struct eval_inputs {
   const struct quantity *limits;                 /* by name index */
   const struct names *names;                     /* for messages and axis_steps() */
   struct slice stage;
+  size_t logs;       /* how many logs are judged as one; 0: one */
   double log_step;   /* median positive step of the log's time, s; 0: not known yet */
   size_t block_rows; /* rows of the log that are computed at a time; 0: as is best. No result depends on it. */
   size_t threads;    /* at most so many on a large log; 0, 1: one. No result depends on it. */

@@ -262,6 +262,13 @@ struct result builtin_during(struct evaluation *evaluation, const struct expr *c
   return result;
 }
 
+struct result builtin_logs(struct evaluation *evaluation, const struct expr *call)
+{
+  (void)call;
+  size_t logs = evaluation->inputs->logs > 0 ? evaluation->inputs->logs : 1;
+  return run_number(run_has_log(evaluation) ? (double)logs : 0, 0, NULL);
+}
+
 struct result builtin_ramp(struct evaluation *evaluation, const struct expr *call)
 {
   struct result args[4];

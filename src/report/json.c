@@ -73,6 +73,8 @@ static json_t *inputs_of(struct writer *writer, const struct outcome *outcome)
     json_t *object = json_object();
     object_put_text(writer, object, "role", outcome->inputs[i].role);
     object_put(writer, object, "file", object_text(writer, outcome->inputs[i].name));
+    if (outcome->inputs[i].about != NULL)
+      object_put_text(writer, object, "about", outcome->inputs[i].about);
     object_append(writer, array, object);
   }
   return array;

@@ -74,8 +74,13 @@ static void head_print(const struct page *page)
   fputs(page->color ? "\x1b[1m" : "", page->out);
   wrap_print(page->out, page->width, 0, 0, "", title);
   fputs(page_plain(page), page->out);
-  for (size_t i = 0; i < outcome->input_count; i++)
-    fprintf(page->out, "%-9s %s\n", outcome->inputs[i].role, escape_line(page->arena, outcome->inputs[i].name));
+  size_t logs = 0;
+  for (size_t i = 0; i < outcome->input_count; i++) {
+    const struct outcome_input *input = &outcome->inputs[i];
+    const char *about = input->about != NULL ? arena_print(page->arena, " (%s)", input->about) : "";
+    const char *role = input->about != NULL ? arena_print(page->arena, "%s %zu", input->role, ++logs) : input->role;
+    fprintf(page->out, "%-9s %s%s\n", role, escape_line(page->arena, input->name), about);
+  }
   if (outcome->stage != NULL)
     fprintf(page->out, "%-9s %s: %s\n", "stage", outcome->stage, stage_words(outcome->stage));
 }

@@ -109,7 +109,8 @@ static inline struct finding sample_hot(struct arena *arena)
 
 static inline struct sample sample_new(void)
 {
-  static const struct outcome_input inputs[] = {{"settings", {"settings.yaml", 13}}, {"log", {"l\x1bog.csv", 8}}};
+  static const struct outcome_input inputs[] = {{"settings", {"settings.yaml", 13}, NULL},
+                                                {"log", {"l\x1bog.csv", 8}, NULL}};
   static const struct caution cautions[] = {{"haz-hot", "WARNING", "Hot coolant burns."},
                                             {"haz-practice", "NOTICE", "A second look, not approval."}};
   static const char *const clear[] = {"pin-shared", "axis-not-increasing"};
