@@ -68,6 +68,7 @@ struct flaw {
   double valve_sense;    /* -1: plumbed the other way round */
   double loop_gain;      /* of the idle control, times that of the sound one */
   double loop_damping;   /* likewise of its fast part */
+  double releasing;      /* how long it takes to let go of the valve then, times the sound value */
   double catching;       /* how far the valve is held open as the throttle closes, times the sound value */
   double spark_sense;    /* -1: the idle's advance goes the wrong way */
   double target_shift;   /* rpm that the idle control aims beside its target */
@@ -86,12 +87,16 @@ struct flaw {
   double rail_fixed;    /* 1: the regulator's reference line is off */
   double rail_sag;      /* kPa at full flow */
   double rail_high;     /* kPa over the usual pressure; the mixture is held by the trims */
+  double open_loop;     /* 1: no trim acts */
   double pulse_long;    /* times: injectors too small */
   double gauge_gain, gauge_offset;
   double target_ignored;  /* lambda by which the commanded target differs from the table's */
   double warm_enrichment; /* % of enrichment that stays on a warm engine */
   /* ignition and protection */
   double spark_locked, spark_shift, knocks, knock_held, limiter_low, sync_losses, spike;
+  /* the computer does not run on this file */
+  double other_dwell, other_warm_up, other_target, other_filling, other_pulse, other_dead_time, other_cranking;
+  double other_boost, other_idle_advance, other_air, no_overrun, other_file;
   /* boost */
   double boost_excess, boost_sense;
   /* sensors and supplies */
@@ -137,7 +142,7 @@ struct engine {
 struct computer {
   const struct item *filling, *lambda, *spark, *air, *dead_time, *cranking, *after, *after_time, *warm_up, *tip_in;
   const struct item *spark_coolant, *spark_air, *spark_idle, *dwell, *opening, *opening_cranking, *target, *boost,
-      *boost_air;
+      *boost_air, *boost_coolant;
   double pulse_constant, crank_speed, crank_advance, speed_limit, hysteresis, idle_throttle, valve_low, valve_high;
   double cut_speed, resume_speed, authority, step_speed, step_duty, fan_on, fan_off, taper, advance_limit,
       knock_recovery;

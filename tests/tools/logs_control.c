@@ -38,7 +38,8 @@ void computer_start(struct run *run)
                {&c->opening_cranking, "idle.cranking_duty"},
                {&c->target, "idle.speed_target"},
                {&c->boost, "boost.target"},
-               {&c->boost_air, "boost.intake_air_reduction"}};
+               {&c->boost_air, "boost.intake_air_reduction"},
+               {&c->boost_coolant, "boost.coolant_reduction"}};
 
   memset(c, 0, sizeof *c);
   for (size_t i = 0; i < sizeof items / sizeof *items; i++)
@@ -111,6 +112,8 @@ static void cut_fuel(struct run *run)
   c->closed_for = closed ? c->closed_for + STEP : 0;
   c->overrun = c->overrun ? closed && c->speed > c->resume_speed : c->closed_for > 0.6 && c->speed > c->cut_speed;
   c->limiter = c->limiter ? c->speed > c->speed_limit - c->hysteresis : c->speed > c->speed_limit;
+  if (run->flaw.no_overrun > 0)
+    c->overrun = false;
   c->cut = c->overrun || c->limiter;
 }
 
@@ -119,7 +122,8 @@ static void cut_fuel(struct run *run)
 static void correct_mixture(struct run *run)
 {
   struct computer *c = &run->computer;
-  bool may = c->ran > 12 && c->coolant > 65 && c->manifold < 75 && c->throttle < 40 && !c->cut && c->probe < 1.3;
+  bool may = run->flaw.open_loop == 0 && c->ran > 12 && c->coolant > 65 && c->manifold < 75 && c->throttle < 40 &&
+             !c->cut && c->probe < 1.3;
   int bin = (int)limited(c->manifold / 10, 0, BINS - 1);
   double *learnt = &c->long_trim[bin], most = c->authority;
 
@@ -148,14 +152,14 @@ static void inject(struct run *run)
   struct computer *c = &run->computer;
   double tip_in = c->throttle_rate > 60 ? curve_read(c->tip_in, c->throttle_rate) : 0, open;
 
-  c->warm = curve_read(c->warm_up, c->coolant);
+  c->warm = 100 + (curve_read(c->warm_up, c->coolant) - 100) * (1 + run->flaw.other_warm_up);
   if (c->coolant > 75)
     c->warm += run->flaw.warm_enrichment;
   if (c->running && c->after_left > 0)
     c->after_left = fmax(c->after_left - STEP / curve_read(c->after_time, c->coolant), 0);
   c->after_now = c->running ? curve_read(c->after, c->coolant) * c->after_left : 0;
   c->accelerating = fmax(tip_in, c->accelerating * (1 - STEP / c->taper));
-  c->efficiency = table_read(c->filling, c->speed, c->manifold);
+  c->efficiency = table_read(c->filling, c->speed, c->manifold) * (1 + run->flaw.other_filling);
   c->target_lambda = table_read(c->lambda, c->speed, c->manifold) + run->flaw.target_ignored;
   correct_mixture(run);
   open = c->pulse_constant * run->flaw.pulse_long * c->manifold / 100 * c->efficiency / 100 / c->target_lambda *
@@ -164,7 +168,9 @@ static void inject(struct run *run)
     open *= curve_read(c->cranking, c->coolant) / 100;
   else
     open *= c->warm / 100 * (1 + c->after_now / 100) * (1 + c->accelerating / 100);
-  c->pulse = c->running && !c->cut ? open + curve_read(c->dead_time, c->battery) : 0;
+  c->pulse = c->running && !c->cut
+                 ? open * (1 + run->flaw.other_pulse) + curve_read(c->dead_time, c->battery) + run->flaw.other_dead_time
+                 : 0;
   c->duty = c->pulse * c->speed / 1200;
 }
 
@@ -189,13 +195,15 @@ static void set_spark(struct run *run)
 
   hear_knock(run);
   c->dwell_time = c->speed < c->crank_speed ? number(run, "ignition.dwell_cranking") : curve_read(c->dwell, c->battery);
+  c->dwell_time *= 1 + run->flaw.other_dwell;
   c->spark_angle = table_read(c->spark, c->speed, c->manifold) + curve_read(c->spark_coolant, c->coolant) +
                    curve_read(c->spark_air, c->intake);
   if (c->idling)
-    c->spark_angle += run->flaw.spark_sense * curve_read(c->spark_idle, c->idle_target - c->speed);
+    c->spark_angle +=
+        run->flaw.other_idle_advance + run->flaw.spark_sense * curve_read(c->spark_idle, c->idle_target - c->speed);
   c->spark_angle = fmin(c->spark_angle, c->advance_limit) - c->knock_retard + run->flaw.spark_shift;
   if (c->speed < c->crank_speed)
-    c->spark_angle = c->crank_advance;
+    c->spark_angle = c->crank_advance + run->flaw.other_cranking;
   if (run->flaw.spark_locked > 0)
     c->spark_angle = run->flaw.spark_locked;
 }
@@ -210,6 +218,7 @@ static void set_valve(struct run *run)
   bool parted = run->hands.gear == 0 || run->hands.clutch > 0.9;
 
   c->idle_target = curve_read(c->target, c->coolant) + (c->step ? c->step_speed : 0);
+  c->idle_target += flaw->other_target;
   c->idling = c->running && c->throttle < c->idle_throttle && (run->engine.vehicle < 2 || parted);
   error = c->idle_target + flaw->target_shift - c->speed;
   if (c->step)
@@ -217,7 +226,7 @@ static void set_valve(struct run *run)
   if (c->throttle > c->idle_throttle || (c->speed > c->idle_target + 900 && !c->idling))
     c->holding = flaw->catching * limited((c->speed - c->idle_target) * 0.006, 0, 6);
   else
-    c->holding -= c->holding * STEP / 0.9;
+    c->holding -= c->holding * STEP / (0.9 * flaw->releasing);
   more += c->holding;
   if (c->idling && c->ran > 2 && error > -350)
     c->integral += flaw->loop_gain * 0.02 * limited(error, -150, 150) * STEP;
@@ -238,7 +247,8 @@ static void set_boost(struct run *run)
 
   if (run->car->aspiration != TURBO)
     return;
-  c->boost_target = table_read(c->boost, c->speed, c->throttle) - curve_read(c->boost_air, c->intake);
+  c->boost_target = run->flaw.other_boost + table_read(c->boost, c->speed, c->throttle) -
+                    curve_read(c->boost_air, c->intake) - curve_read(c->boost_coolant, c->coolant);
   c->boost_duty = c->throttle > 25
                       ? limited(28 + 0.25 * (c->boost_target - 100) + 0.3 * (c->boost_target - c->manifold), 0, 75)
                       : 0;

@@ -151,7 +151,7 @@ void hands_move(struct run *run)
     act_drive(run, SCRIPT[i].value);
     break;
   case ACT_PULL:
-    act_pull(run, run->flaw.limiter_low > 0);
+    act_pull(run, run->flaw.limiter_low < 0);
     break;
   case ACT_COAST:
     hands->integral = 0;

@@ -108,12 +108,19 @@ static double flow_share(double ratio)
   return ratio <= 0.528 ? 1 : ratio >= 1 ? 0 : sqrt(1 - fall * fall);
 }
 
+/* How fast a flow at its share falls with the pressure behind it, for each kPa: near pressure balance far faster than a
+ * step of time can follow, so the pressure is moved by an implicit step. */
+static double stiffness(double flow, double share, double above)
+{
+  return share >= 1 || share <= 0 ? 0 : flow * sqrt(1 - share * share) / share / (0.472 * above);
+}
+
 static void move_air(struct run *run)
 {
   struct engine *engine = &run->engine;
   const struct flaw *flaw = &run->flaw;
   double opening = run->hands.throttle / 100, valve = run->computer.valve;
-  double above = engine->outside + engine->boost, share = flow_share(engine->manifold / above), in, wanted;
+  double above = engine->outside + engine->boost, share = flow_share(engine->manifold / above), in, steep, wanted;
 
   if (flaw->valve_stuck >= 0)
     valve = flaw->valve_stuck;
@@ -124,9 +131,11 @@ static void move_air(struct run *run)
     in += engine->extra_air * flaw->leak_after;
   if (flaw->dies_at > 0 && run->time > flaw->dies_at && run->time < flaw->dies_at + 3)
     in = 0;
-  in = (in + THROTTLE_FLOW * opening * (0.2 + 0.8 * opening)) * above / engine->outside * share;
+  in = (in + THROTTLE_FLOW * opening * (0.2 + 0.8 * opening)) * above / engine->outside;
+  steep = 1 + stiffness(in, share, above) * STEP / MANIFOLD;
+  in *= share;
   in -= filling_of(&run->computer, engine->speed, engine->manifold) * engine->manifold * engine->speed;
-  engine->manifold = limited(engine->manifold + in / MANIFOLD * STEP, 14, above);
+  engine->manifold = limited(engine->manifold + in / MANIFOLD * STEP / steep, 14, above);
 
   if (run->car->aspiration != TURBO)
     return;
@@ -270,7 +279,7 @@ static void move_heat(struct run *run)
 
   if (engine->speed > 300)
     engine->coolant +=
-        (0.34 + 0.30 * limited(work, 0, 3) - gives + flaw->coolant_climbs - limited(engine->coolant - 108, 0, 9)) *
+        (0.34 + 0.30 * limited(work, 0, 3) - gives + flaw->coolant_climbs - limited(engine->coolant - 112, 0, 9)) *
         STEP;
   engine->air += (17 + under_hood + 0.17 * engine->boost + (run->hands.throttle > 80 ? flaw->air_heats : 0) +
                   flaw->air_hot - engine->air) *

@@ -10,6 +10,7 @@ struct flaw flaw_none(void)
                        .loop_gain = 1,
                        .loop_damping = 1,
                        .catching = 1,
+                       .releasing = 1,
                        .spark_sense = 1,
                        .lamp_load = 4,
                        .fan_load = 4,
@@ -38,8 +39,13 @@ PLANT(hunts)
   flaw->spark_sense = 0.2;
 }
 
-SET(rough, scatter, 60)
-SET(weak_cylinder, weak_cylinder, 0.5)
+SET(rough, scatter, 95)
+
+PLANT(weak_cylinder)
+{
+  flaw->weak_cylinder = car->cylinders == 4 ? 0.65 : 0.55;
+}
+
 SET(stalls, dies_at, 188.2)
 SET(hangs, leak_after, 14)
 
@@ -59,9 +65,10 @@ PLANT(overshoots)
 PLANT(settles_slowly)
 {
   (void)car;
-  flaw->catching = 6;
+  flaw->catching = 2;
+  flaw->releasing = 6;
   flaw->loop_damping = 0.05;
-  flaw->loop_gain = 0.3;
+  flaw->loop_gain = 0.2;
 }
 
 PLANT(valve_stuck)
@@ -103,12 +110,19 @@ SET(throttle_rests_open, throttle_rest, 2.2)
 SET(lean_loaded, lean_loaded, 0.17)
 SET(lean_boosted, lean_boosted, 0.2)
 SET(rich_loaded, lean_loaded, -0.32)
-SET(off_target, lean_everywhere, -0.25)
+
+PLANT(off_target)
+{
+  (void)car;
+  flaw->lean_everywhere = -0.06;
+  flaw->open_loop = 1;
+}
+
 SET(banks_apart, bank_apart, 0.07)
 SET(trims_large, lean_everywhere, 0.115)
 SET(rail_unreferenced, rail_fixed, 1)
 SET(rail_sags, rail_sag, 130)
-SET(injectors_small, pulse_long, 1.5)
+SET(injectors_small, pulse_long, 2.1)
 SET(gauge_reads_otherwise, gauge_gain, 1.09)
 SET(hot_enrichment, warm_enrichment, 6)
 
@@ -121,7 +135,23 @@ SET(knocks_often, knocks, 6)
 SET(knock_retard_stands, knock_held, 4.5)
 SET(sync_lost, sync_losses, 3)
 SET(speed_spikes, spike, 900)
-SET(boost_over, boost_excess, 17)
+SET(boost_over, boost_excess, 22)
+
+/* ---- the computer runs on something else than this file */
+
+SET(other_lambda_target, target_ignored, -0.05)
+SET(other_dwell, other_dwell, 0.25)
+SET(other_warm_up, other_warm_up, 0.6)
+SET(other_target, other_target, 90)
+SET(other_filling, other_filling, 0.1)
+SET(other_pulse, other_pulse, 0.12)
+SET(other_dead_time, other_dead_time, 0.35)
+SET(other_boost, other_boost, -20)
+SET(other_idle_advance, other_idle_advance, -5)
+SET(other_cranking, other_cranking, 8)
+SET(no_overrun, no_overrun, 1)
+SET(over_limit, limiter_low, -300)
+SET(other_file, other_file, 1)
 
 /* ---- supplies and sensors */
 
@@ -151,7 +181,7 @@ SET(air_shorted, air_broken, 148)
 SET(coolant_shifted, coolant_shift, 13)
 SET(manifold_shifted, manifold_shift, 7)
 SET(barometer_shifted, barometer_shift, -9)
-SET(air_heats, air_heats, 120)
+SET(air_heats, air_heats, 60)
 SET(air_hot, air_hot, 62)
 SET(ethanol_jumps, ethanol_jumps, 120)
 SET(wrong_unit, fahrenheit, 1)
@@ -306,6 +336,59 @@ static const struct kind_of_fault KINDS[] = {
      "lean-under-load",
      ""},
     {"fuel pressure sags under load", "lean-under-load", rail_sags, 5, 0, true, {FUEL_PRESSURE, LAMBDA}, "", ""},
+    {"lambda target of another file",
+     "lambda-target-not-as-commanded",
+     other_lambda_target,
+     5,
+     0,
+     false,
+     {LAMBDA_TARGET},
+     "",
+     ""},
+    {"dwell of another file", "dwell-not-as-commanded", other_dwell, 5, 0, false, {DWELL}, "", ""},
+    {"warm-up of another file", "warm-up-not-as-commanded", other_warm_up, 5, 0, false, {WARM_UP}, "", ""},
+    {"idle target of another file", "idle-target-not-as-commanded", other_target, 5, 0, false, {IDLE_TARGET}, "", ""},
+    {"filling of another file", "filling-not-as-commanded", other_filling, 5, 0, false, {FILLING}, "", ""},
+    {"pulses of another file",
+     "pulse-width-not-as-commanded",
+     other_pulse,
+     5,
+     0,
+     false,
+     {PULSE, FILLING, LAMBDA_CORRECTION},
+     "",
+     ""},
+    {"dead time of another file",
+     "dead-time-not-as-commanded",
+     other_dead_time,
+     5,
+     0,
+     false,
+     {PULSE, FILLING, LAMBDA_CORRECTION},
+     "",
+     ""},
+    {"boost target of another file", "boost-target-not-as-commanded", other_boost, 5, 2, false, {BOOST_TARGET}, "", ""},
+    {"idle advance of another file", "idle-advance-not-as-commanded", other_idle_advance, 5, 0, false, {SPARK}, "", ""},
+    {"cranking advance of another file",
+     "cranking-advance-not-as-commanded",
+     other_cranking,
+     5,
+     0,
+     false,
+     {SPARK},
+     "",
+     ""},
+    {"no fuel cut on the overrun", "overrun-cut-not-as-commanded", no_overrun, 5, 0, false, {FUEL_CUT, PULSE}, "", ""},
+    {"speed runs past the limit", "speed-over-limit-in-log", over_limit, 5, 0, true, {ENGINE_SPEED}, "", ""},
+    {"log of another file",
+     "log-made-with-other-file",
+     other_file,
+     5,
+     0,
+     false,
+     {SPARK, LAMBDA_TARGET, WARM_UP},
+     "",
+     ""},
     {"mixture off its target", "mixture-off-target", off_target, 5, 0, false, {LAMBDA_TARGET}, "", ""},
 };
 

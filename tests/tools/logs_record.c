@@ -114,6 +114,27 @@ void run_record(struct run *run)
   record_commands(run, row);
 }
 
+/* After the drive the file is changed in several of its parts at once. */
+static void change_file(struct car *car)
+{
+  struct item *spark = file_find(&car->settings, "ignition.spark_advance");
+  struct item *lambda = file_find(&car->settings, "fuel.lambda_target");
+  struct item *filling = file_find(&car->settings, "fuel.volumetric_efficiency");
+  struct item *warm_up = file_find(&car->settings, "fuel.warm_up_enrichment");
+
+  for (int j = 0; j < spark->ny; j++)
+    for (int i = 0; i < spark->nx; i++)
+      spark->value[j][i] -= round_to(3 + 2 * sin(0.6 * i), 0.1);
+  for (int j = 0; j < lambda->ny; j++)
+    for (int i = 0; i < lambda->nx; i++)
+      lambda->value[j][i] -= 0.02 + 0.03 * (i % 6 < 3);
+  for (int j = 0; j < filling->ny; j++)
+    for (int i = 0; i < filling->nx; i++)
+      filling->value[j][i] *= 1.06 + 0.05 * sin(0.8 * i);
+  for (int i = 0; i < warm_up->nx; i++)
+    warm_up->value[0][i] = round_to(100 + 0.5 * (warm_up->value[0][i] - 100), 0.5);
+}
+
 void run_whole(struct run *run)
 {
   int steps = (int)(drive_seconds(&run->flaw) * STEPS_A_SECOND);
@@ -133,4 +154,6 @@ void run_whole(struct run *run)
       run_record(run);
     engine_move(run);
   }
+  if (run->flaw.other_file > 0)
+    change_file(run->car);
 }
