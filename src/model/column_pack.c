@@ -41,6 +41,13 @@ struct codes {
 static struct codes look(size_t rows, const uint8_t *decimals)
 {
   struct codes codes = {.least = 0xff};
+  /* Nearly always they are all the same. */
+  if (memcmp(decimals, decimals + 1, rows - 1) == 0) {
+    codes.missing = decimals[0] == COLUMN_MISSING ? rows : 0;
+    codes.doubles = decimals[0] == COLUMN_DOUBLE ? rows : 0;
+    codes.least = codes.most = decimals[0];
+    return codes;
+  }
   for (size_t i = 0; i < rows; i++) {
     uint8_t code = decimals[i];
     codes.missing += code == COLUMN_MISSING;

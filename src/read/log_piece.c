@@ -39,7 +39,8 @@ struct log_piece *log_piece_new(struct arena *arena, const struct log_plan *plan
   piece->row_code = ARENA_ARRAY(arena, piece->run_room, uint8_t);
   piece->row_cells = ARENA_ARRAY(arena, plan->layout->column_count, struct csv_cell);
   size_t most = size + 1 < CSV_MARKS_MOST ? (size_t)size + 1 : CSV_MARKS_MOST;
-  piece->marks.ends = ARENA_ARRAY(arena, most, uint32_t);
+  piece->marks.ends = ARENA_ARRAY(arena, most + 1, uint32_t);
+  *piece->marks.ends++ = UINT32_MAX; /* the line end before the text */
   piece->marks.lines = ARENA_ARRAY(arena, most, uint32_t);
   piece->marks.odd = ARENA_ARRAY(arena, most, bool);
   return piece;
@@ -192,13 +193,17 @@ static inline bool is_blank(char c)
   return c == ' ' || c == '\t';
 }
 
+/* A CR at its end is the line end's. */
 static inline void take_cell(struct log_piece *piece, struct log_cells *cells, const char *from, const char *to)
 {
   size_t row = piece->run_rows;
-  while (from < to && is_blank(*from))
-    from++;
-  while (from < to && is_blank(to[-1]))
-    to--;
+  if (from < to && (*from <= ' ' || to[-1] <= ' ')) {
+    to -= to[-1] == '\r';
+    while (from < to && is_blank(*from))
+      from++;
+    while (from < to && is_blank(to[-1]))
+      to--;
+  }
   if (cells->fast) {
     int64_t *number = &cells->number[row];
     if (from == to) {
@@ -383,7 +388,8 @@ static bool is_plain_row(const struct log_piece *piece, const char *base, const 
   return true;
 }
 
-/* A row whose cells are bounded by ends[0] .. ends[count - 1]; false: it needs a closer look, and nothing was done. */
+/* A row whose cells are bounded by ends[-1] (the line end before) .. ends[count - 1]; false: it needs a closer look,
+ * and nothing was done. */
 static inline bool take_plain_row(struct log_piece *piece, const char *base, const char *row, const uint32_t *ends,
                                   size_t count)
 {
@@ -393,12 +399,10 @@ static inline bool take_plain_row(struct log_piece *piece, const char *base, con
   if (piece->rows == piece->rows_most || !is_plain_row(piece, base, row, ends, count, line_end) ||
       !start_row(piece, row, line_end))
     return false;
-  size_t columns = piece->plan->column_count;
-  for (size_t i = 0; i < columns; i++) {
-    struct log_cells *cells = &piece->cells[i];
-    size_t index = cells->index;
-    take_cell(piece, cells, index == 0 ? row : base + ends[index - 1] + 1,
-              index + 1 == count ? line_end : base + ends[index]);
+  struct log_cells *cells = piece->cells, *cells_end = cells + piece->plan->column_count;
+  for (; cells < cells_end; cells++) {
+    const uint32_t *end = ends + cells->index;
+    take_cell(piece, cells, base + (uint32_t)(end[-1] + 1), base + *end);
   }
   end_row(piece, count, base + ends[count - 1] + 1);
   return true;
