@@ -21,16 +21,22 @@ static const struct quantity *settle_limits(struct arena *arena, const struct pa
 struct eval_inputs audit_inputs(struct arena *arena, const struct packs *packs, const struct subject *subject,
                                 enum stage stage)
 {
+  const struct log *log = subject->log;
+  size_t logs = log ? log->part_count : 0;
+  struct eval_log *parts = ARENA_ARRAY(arena, logs, struct eval_log);
+  for (size_t i = 0; i < logs; i++)
+    parts[i] = (struct eval_log){log->parts[i].from_row, log->parts[i].step};
   return (struct eval_inputs){
       .values = {subject->settings ? (const struct value *const *)subject->settings->values : NULL,
-                 subject->log ? (const struct value *const *)subject->log->values : NULL,
+                 log ? (const struct value *const *)log->values : NULL,
                  subject->job ? (const struct value *const *)subject->job->values : NULL,
                  subject->before ? (const struct value *const *)subject->before->values : NULL},
       .limits = settle_limits(arena, packs, subject->job),
       .names = packs->names,
       .stage = slice_of(stage_name(stage)),
-      .logs = subject->log ? subject->log->part_count : 0,
-      .log_step = subject->log ? subject->log->step : 0};
+      .log_count = logs,
+      .logs = parts,
+      .log_step = log ? log->step : 0};
 }
 
 static void changed_limits(struct arena *arena, const struct packs *packs, const struct job *job,

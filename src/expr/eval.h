@@ -61,13 +61,19 @@ struct item {
   size_t from_row, to_row; /* SPAN: first and last row */
 };
 
+struct eval_log { /* one of those that are judged as one */
+  size_t from_row;
+  double step; /* median positive step of its time, s; 0: there is none */
+};
+
 /* What expressions are evaluated on. */
 struct eval_inputs {
   const struct value *const *values[NAME_LIMIT]; /* tune, log, job, before: by name index; NULL: no such input at all */
   const struct quantity *limits;                 /* by name index */
   const struct names *names;                     /* for messages and axis_steps() */
   struct slice stage;
-  size_t logs;       /* how many logs are judged as one; 0: one */
+  size_t log_count; /* logs that are judged as one; 0: one, of which no more is known */
+  const struct eval_log *logs;
   double log_step;   /* median positive step of the log's time, s; 0: not known yet */
   size_t block_rows; /* rows of the log that are computed at a time; 0: as is best. No result depends on it. */
   size_t threads;    /* at most so many on a large log; 0, 1: one. No result depends on it. */

@@ -183,14 +183,35 @@ bool run_has_log(struct evaluation *evaluation)
   return true;
 }
 
+/* Which of the logs a row belongs to, and the leap of time that is a gap in it. */
+static size_t log_at(const struct eval_inputs *inputs, size_t row)
+{
+  size_t log = inputs->log_count;
+  while (log > 1 && inputs->logs[log - 1].from_row > row)
+    log--;
+  return log > 0 ? log - 1 : 0;
+}
+
+static double gap_in(const struct evaluation *evaluation, size_t log)
+{
+  double step = log < evaluation->inputs->log_count ? evaluation->inputs->logs[log].step : 0;
+  return step > 0 ? fmax(RUN_GAP_SECONDS, 5 * step) : evaluation->gap;
+}
+
 static struct timebase make_times(struct evaluation *evaluation, struct rows rows)
 {
   size_t count = rows.to - rows.from;
   double *at = run_numbers(evaluation, count);
   size_t *start = run_indexes(evaluation, count), *end = run_indexes(evaluation, count);
   read_times(evaluation->time, rows, at, run_flags(evaluation, count));
+  const struct eval_inputs *inputs = evaluation->inputs;
+  size_t log = log_at(inputs, rows.from);
+  double gap = gap_in(evaluation, log);
   for (size_t i = 0, first = rows.from; i < count; i++) {
-    if (i > 0 && (at[i] < at[i - 1] || at[i] - at[i - 1] > evaluation->gap))
+    bool other = log + 1 < inputs->log_count && inputs->logs[log + 1].from_row == rows.from + i;
+    if (other)
+      gap = gap_in(evaluation, ++log);
+    if (i > 0 && (other || at[i] < at[i - 1] || at[i] - at[i - 1] > gap))
       first = rows.from + i;
     start[i] = first;
   }

@@ -265,7 +265,7 @@ struct result builtin_during(struct evaluation *evaluation, const struct expr *c
 struct result builtin_logs(struct evaluation *evaluation, const struct expr *call)
 {
   (void)call;
-  size_t logs = evaluation->inputs->logs > 0 ? evaluation->inputs->logs : 1;
+  size_t logs = evaluation->inputs->log_count > 0 ? evaluation->inputs->log_count : 1;
   return run_number(run_has_log(evaluation) ? (double)logs : 0, 0, NULL);
 }
 

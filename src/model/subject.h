@@ -64,6 +64,7 @@ struct log_part {
   const struct source *source;
   size_t from_row;
   uint64_t end; /* byte offset behind its last row */
+  double step;  /* the median step of its time forward, seconds; 0: there is none */
 };
 
 struct log {

@@ -212,7 +212,7 @@ static const struct log *result(struct reading *reading)
   for (size_t i = 0; i < reading->count; i++) {
     struct log_reader *from = &reading->logs[i];
     log_check_time(from, &times);
-    parts[i] = (struct log_part){from->source, from->from_row, from->rows.rows_end};
+    parts[i] = (struct log_part){from->source, from->from_row, from->rows.rows_end, from->step};
     for (size_t k = 0; k < reading->vocabulary->count[SCOPE_LOG]; k++)
       present[k] = present[k] || from->present[k];
     log->column_count += from->layout.column_count;
