@@ -127,10 +127,10 @@ static void change_file(struct car *car)
       spark->value[j][i] -= round_to(3 + 2 * sin(0.6 * i), 0.1);
   for (int j = 0; j < lambda->ny; j++)
     for (int i = 0; i < lambda->nx; i++)
-      lambda->value[j][i] -= 0.02 + 0.03 * (i % 6 < 3);
+      lambda->value[j][i] -= 0.02 + 0.04 * (i % 4 < 2);
   for (int j = 0; j < filling->ny; j++)
     for (int i = 0; i < filling->nx; i++)
-      filling->value[j][i] *= 1.06 + 0.05 * sin(0.8 * i);
+      filling->value[j][i] *= 1.05 + 0.07 * sin(0.8 * i);
   for (int i = 0; i < warm_up->nx; i++)
     warm_up->value[0][i] = round_to(100 + 0.5 * (warm_up->value[0][i] - 100), 0.5);
 }
