@@ -179,7 +179,7 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
   outcome->need = options->need;
   struct eval_inputs inputs = audit_inputs(arena, packs, subject, options->stage);
   inputs.block_rows = options->block_rows;
-  inputs.threads = options->threads;
+  inputs.threads = options->threads > 0 ? options->threads : audit_threads();
   struct judge judge = {arena, packs, subject, evaluation_new(arena, packs->graph, &inputs), options->stage};
   if (!options->only)
     audit_prepare(&judge, packs->rules, packs->rule_count);

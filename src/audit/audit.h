@@ -13,7 +13,7 @@ struct audit_options {
   enum severity fail_on;   /* SEVERITY_NONE: never */
   size_t need;             /* at least so many rules must be decided (flagged or clear) */
   const struct rule *only; /* NULL: all; prove runs one */
-  size_t threads;          /* for a long log, at most; 0: one */
+  size_t threads;          /* for a long log, at most; 0: as the machine has processors */
   size_t block_rows;       /* of the log, taken at a time; 0: as is best */
 };
 
