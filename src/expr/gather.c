@@ -39,6 +39,7 @@ static size_t tally_find(const struct tally *tally, double value)
 static void tally_widen(struct tally *tally, struct arena *arena)
 {
   struct tally old = *tally;
+  tally->last = 0;
   tally->room = old.room == 0 ? TALLY_ROOM : old.room * 2;
   tally->slots = ARENA_ARRAY(arena, tally->room, struct tally_slot);
   for (size_t i = 0; i < old.room; i++) {
@@ -53,6 +54,7 @@ static void tally_count(struct tally *tally, struct arena *arena, double value, 
     tally_widen(tally, arena);
   size_t at = tally_find(tally, value);
   tally->slots[at].count += count;
+  tally->last = at;
   if (tally->slots[at].count > count)
     return;
   tally->slots[at].value = value;
@@ -62,9 +64,13 @@ static void tally_count(struct tally *tally, struct arena *arena, double value, 
 
 static void tally_add(struct tally *tally, struct arena *arena, double value)
 {
-  value += 0.0; /* -0 is 0 */
-  if (tally->room > 0) {
-    tally_count(tally, arena, value, 1);
+  value += 0.0;          /* -0 is 0 */
+  if (tally->room > 0) { /* samples often repeat */
+    struct tally_slot *last = &tally->slots[tally->last];
+    if (last->count > 0 && memcmp(&last->value, &value, sizeof value) == 0)
+      last->count++;
+    else
+      tally_count(tally, arena, value, 1);
     return;
   }
   if (!tally->buffer)
@@ -187,10 +193,34 @@ static void spans_true(struct spans *spans, struct arena *arena, size_t row, dou
   spans->open = spans->clean = true;
 }
 
-/* Is no row true? */
-static bool never(const struct vector *series)
+/* One past the rows from i on that say the same. */
+static size_t same_until(const struct vector *series, size_t i)
 {
-  return series->none || series->count == 0 || memchr(series->on, 1, series->count) == NULL;
+  const uint8_t *other = memchr(series->on + i, !series->on[i], series->count - i);
+  return other ? (size_t)(other - series->on) : series->count;
+}
+
+/* Where every row is known: a run of equal rows at a time. */
+static void spans_take_known(struct gather *gather, const struct stretch *stretch)
+{
+  struct spans *spans = &gather->spans;
+  const struct timebase *time = stretch->time;
+  size_t count = stretch->series->count, end = 0;
+  for (size_t i = 0; i < count; i = end) {
+    end = same_until(stretch->series, i);
+    size_t stops = run_end(time, i); /* of the stretch: a span ends there too */
+    end = end < stops ? end : stops;
+    if (!stretch->series->on[i]) {
+      spans->clean = false;
+      continue;
+    }
+    spans_true(spans, gather->arena, stretch->rows.from + i, time->at[i]);
+    struct span *last = &spans->items[spans->count - 1];
+    last->to = stretch->rows.from + end - 1;
+    last->end = time->at[end - 1];
+    if (stops == end)
+      spans->clean = false;
+  }
 }
 
 static void spans_take(struct gather *gather, const struct stretch *stretch)
@@ -198,8 +228,8 @@ static void spans_take(struct gather *gather, const struct stretch *stretch)
   struct spans *spans = &gather->spans;
   const struct vector *series = stretch->series;
   const struct timebase *time = stretch->time;
-  if (series->count > 0 && !series->known && never(series)) {
-    spans->clean = false;
+  if (!series->known) {
+    spans_take_known(gather, stretch);
     return;
   }
   for (size_t i = 0; i < series->count; i++) {
@@ -245,13 +275,31 @@ static void spans_join(struct spans *spans, struct arena *arena, const struct sp
 
 /* ---- time: each sample stands until the next one of its stretch */
 
+/* Where every row is known: a run of equal rows at a time. */
+static void held_take_known(const struct gather *gather, const struct stretch *stretch)
+{
+  const struct timebase *time = stretch->time;
+  size_t count = stretch->series->count, end = 0;
+  for (size_t i = 0; i < count; i = end) {
+    end = same_until(stretch->series, i);
+    size_t stops = run_end(time, i), last = end < stops ? end : stops - 1; /* where its last sample stands until */
+    end = end < stops ? end : stops;
+    if (!stretch->series->on[i] || last == i)
+      continue;
+    exact_add(gather->held, -time->at[i]);
+    exact_add(gather->held, time->at[last]);
+  }
+}
+
 static void times_take(const struct gather *gather, const struct stretch *stretch)
 {
   const struct vector *series = stretch->series;
   const struct timebase *time = stretch->time;
   bool judged = false, held = false;
-  if (!gather->judged && never(series))
+  if (!gather->judged && !series->known) {
+    held_take_known(gather, stretch);
     return;
+  }
   /* Steps one after the other add up to the last time less the first, whatever the rows in between. */
   for (size_t i = 0; i <= series->count; i++) {
     bool stands = i < series->count && run_end(time, i) > i + 1;
@@ -277,53 +325,65 @@ static void squares_add(struct exact *sums, double y, const double *x)
   exact_add_product(&sums[SUM_XY], *x, y);
 }
 
-/* Which rows count: those known in every series. */
-static bool counts(const struct stretch *stretch, size_t i)
+/* The rows that count, those known in every series; `row` NULL: all do. */
+struct chosen {
+  size_t count;
+  const size_t *row;
+};
+
+static size_t chosen_at(const struct chosen *chosen, size_t i)
 {
-  return run_known_at(stretch->series, i) && (!stretch->other || run_known_at(stretch->other, i));
+  return chosen->row ? chosen->row[i] : i;
 }
 
-static void extremes_take(struct gather *gather, const struct stretch *stretch)
+static struct chosen choose(const struct stretch *stretch, size_t *row)
 {
-  const double *at = stretch->series->at;
+  const uint8_t *a = stretch->series->known, *b = stretch->other ? stretch->other->known : NULL;
+  struct chosen chosen = {stretch->series->count, NULL};
+  if (!a && !b)
+    return chosen;
+  size_t kept = 0, count = stretch->series->count;
+  for (size_t i = 0; i < count; i++) {
+    uint64_t eight = 1; /* mostly few rows count: leave out eight at a time */
+    for (; i + sizeof eight <= count && eight != 0; i += eight == 0 ? sizeof eight : 0) {
+      memcpy(&eight, (a ? a : b) + i, sizeof eight);
+      if (eight != 0)
+        break;
+    }
+    if (i >= count)
+      break;
+    row[kept] = i;
+    kept += (size_t)((a ? a[i] : 1) & (b ? b[i] : 1));
+  }
+  return (struct chosen){kept, row};
+}
+
+static void extremes_take(struct gather *gather, const struct chosen *chosen, const double *at)
+{
   double least = gather->known == 0 ? INFINITY : gather->least, most = gather->known == 0 ? -INFINITY : gather->most;
-  for (size_t i = 0; i < stretch->series->count; i++) {
-    if (!counts(stretch, i))
-      continue;
-    least = at[i] < least ? at[i] : least;
-    most = at[i] > most ? at[i] : most;
+  for (size_t i = 0; i < chosen->count; i++) {
+    double value = at[chosen_at(chosen, i)];
+    least = value < least ? value : least;
+    most = value > most ? value : most;
   }
   gather->least = least;
   gather->most = most;
 }
 
-static void ends_take(struct gather *gather, const struct stretch *stretch)
-{
-  const double *at = stretch->series->at;
-  size_t first = 0, last = stretch->series->count;
-  while (first < last && !counts(stretch, first))
-    first++;
-  while (last > first && !counts(stretch, last - 1))
-    last--;
-  if (first == last)
-    return;
-  gather->first = gather->known == 0 ? at[first] : gather->first;
-  gather->last = at[last - 1];
-}
-
-static void numbers_take(struct gather *gather, const struct stretch *stretch)
+static void numbers_take(struct gather *gather, const struct stretch *stretch, const struct chosen *chosen)
 {
   const double *y = stretch->series->at, *x = stretch->other ? stretch->other->at : NULL;
   int wanted = gather->wanted;
   if (wanted & GATHER_EXTREMES)
-    extremes_take(gather, stretch);
-  if (wanted & GATHER_ENDS)
-    ends_take(gather, stretch);
+    extremes_take(gather, chosen, y);
+  if (wanted & GATHER_ENDS) {
+    gather->first = gather->known == 0 ? y[chosen_at(chosen, 0)] : gather->first;
+    gather->last = y[chosen_at(chosen, chosen->count - 1)];
+  }
   if (!(wanted & (GATHER_SUMS | GATHER_SQUARES | GATHER_VALUES | GATHER_PAIRS)))
     return;
-  for (size_t i = 0; i < stretch->series->count; i++) {
-    if (!counts(stretch, i))
-      continue;
+  for (size_t k = 0; k < chosen->count; k++) {
+    size_t i = chosen_at(chosen, k);
     if (wanted & GATHER_SUMS)
       exact_add(&gather->sums[SUM_Y], y[i]);
     if (wanted & GATHER_SQUARES)
@@ -335,38 +395,25 @@ static void numbers_take(struct gather *gather, const struct stretch *stretch)
   }
 }
 
-static void errors_take(struct gather *gather, const struct stretch *stretch)
+static double largest_error(const struct vector *series, const struct chosen *chosen, double sofar)
 {
-  const double *error = stretch->series->error, *other = stretch->other ? stretch->other->error : NULL;
-  for (size_t i = 0; (error || other) && i < stretch->series->count; i++) {
-    if (!counts(stretch, i))
-      continue;
-    gather->error = fmax(gather->error, error ? error[i] : 0);
-    gather->other_error = fmax(gather->other_error, other ? other[i] : 0);
-  }
+  for (size_t i = 0; series && series->error && i < chosen->count; i++)
+    sofar = fmax(sofar, series->error[chosen_at(chosen, i)]);
+  return sofar;
 }
 
 static void samples_take(struct gather *gather, const struct stretch *stretch)
 {
-  const struct vector *series = stretch->series, *other = stretch->other;
-  size_t known = 0, on = 0;
-  if (!series->known && !(other && other->known)) {
-    known = series->count;
-    for (size_t i = 0; series->on && i < series->count; i++)
-      on += series->on[i];
-  } else {
-    for (size_t i = 0; i < series->count; i++) {
-      known += counts(stretch, i);
-      on += series->on && counts(stretch, i) && series->on[i];
-    }
-  }
-  if (known == 0)
+  struct chosen chosen = choose(stretch, stretch->room);
+  if (chosen.count == 0)
     return;
-  errors_take(gather, stretch);
-  if (series->at)
-    numbers_take(gather, stretch);
-  gather->known += known;
-  gather->on += on;
+  gather->error = largest_error(stretch->series, &chosen, gather->error);
+  gather->other_error = largest_error(stretch->other, &chosen, gather->other_error);
+  for (size_t i = 0; stretch->series->on && i < chosen.count; i++)
+    gather->on += stretch->series->on[chosen_at(&chosen, i)];
+  if (stretch->series->at)
+    numbers_take(gather, stretch, &chosen);
+  gather->known += chosen.count;
 }
 
 void gather_take(struct gather *gather, const struct stretch *stretch)

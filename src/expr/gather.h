@@ -27,6 +27,7 @@ struct tally {    /* how often each value occurs; memory grows with the number o
     uint64_t count; /* 0: free */
   } * slots;
   size_t room, used; /* room: a power of two */
+  size_t last;       /* the slot that was counted last */
 };
 
 struct pair_sample {
@@ -78,6 +79,7 @@ struct stretch {
   struct rows rows;
   const struct vector *series, *other;
   const struct timebase *time;
+  size_t *room; /* for as many rows */
 };
 
 void gather_init(struct gather *gather, struct arena *arena);

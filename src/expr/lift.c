@@ -384,10 +384,11 @@ static struct result mask(struct evaluation *evaluation, const struct expr *call
   }
   uint8_t *known = run_flags(evaluation, count);
   for (size_t i = 0; i < count; i++) {
-    bool on = run_known_at(&condition, i) && condition.on[i];
-    known[i] = run_known_at(&result.series, i) && on == keep;
+    uint8_t on = (uint8_t)((condition.known ? condition.known[i] : 1) & condition.on[i]);
+    known[i] = (uint8_t)((result.series.known ? result.series.known[i] : 1) & (on == keep));
   }
   result.series.known = known;
+  result.series.none = memchr(known, 1, count) == NULL;
   return result;
 }
 

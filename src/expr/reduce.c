@@ -441,7 +441,8 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
   if (reducer->series == 2 && (series.series.none || !other.known))
     return;
   struct timebase time;
-  struct stretch stretch = {.rows = evaluation->rows, .series = &series.series};
+  struct stretch stretch = {
+      .rows = evaluation->rows, .series = &series.series, .room = run_indexes(evaluation, series.series.count)};
   if (reducer->series == 2)
     stretch.other = &other.series;
   if (in_time) {
