@@ -343,17 +343,17 @@ static struct chosen choose(const struct stretch *stretch, size_t *row)
   if (!a && !b)
     return chosen;
   size_t kept = 0, count = stretch->series->count;
-  for (size_t i = 0; i < count; i++) {
-    uint64_t eight = 1; /* mostly few rows count: leave out eight at a time */
-    for (; i + sizeof eight <= count && eight != 0; i += eight == 0 ? sizeof eight : 0) {
+  for (size_t i = 0; i < count;) {
+    uint64_t eight = 1;
+    if (count - i >= sizeof eight)
       memcpy(&eight, (a ? a : b) + i, sizeof eight);
-      if (eight != 0)
-        break;
+    if (eight == 0) { /* mostly few rows count */
+      i += sizeof eight;
+      continue;
     }
-    if (i >= count)
-      break;
     row[kept] = i;
     kept += (size_t)((a ? a[i] : 1) & (b ? b[i] : 1));
+    i++;
   }
   return (struct chosen){kept, row};
 }

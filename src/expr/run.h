@@ -90,7 +90,7 @@ struct evaluation {
 /* Rows of a block, unless the caller says otherwise: series of so many rows stay in the processor's cache. */
 #define RUN_BLOCK_ROWS 512
 /* A log of up to so many blocks is computed at once. */
-#define RUN_WHOLE_BLOCKS 32
+#define RUN_WHOLE_BLOCKS 8
 
 /* A stretch of the log without a known sample, or a step of its time, longer than this (and than five usual steps) is a
  * gap. */
