@@ -238,7 +238,7 @@ static struct finding finish(struct work *work, struct group *group)
                             .message = group->also ? arena_print(judge->arena, "%s%s", message, group->also) : message,
                             .subject = group->subject,
                             .why = rule->why,
-                            .act = rule->act,
+                            .act = check->act ? message_fill(judge->arena, check->act, judge->evaluation) : rule->act,
                             .verify = rule->verify,
                             .by_design = rule->by_design,
                             .basis = rule->basis,

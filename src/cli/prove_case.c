@@ -196,6 +196,7 @@ static bool read_expectations(struct case_reader *reader, const struct node *nod
   out->missing = text_of(reader, node, "missing");
   out->subject_name = text_of(reader, node, "subject");
   out->says = text_of(reader, node, "says");
+  out->does = text_of(reader, node, "does");
   const struct node *stage = node_get(node, "stage"), *severity = node_get(node, "severity"),
                     *places = node_get(node, "places");
   const struct node *measure = node_get(node, reader->phases ? "time" : "measure");
@@ -214,8 +215,8 @@ static bool read_expectations(struct case_reader *reader, const struct node *nod
 
 bool case_read(struct case_reader *reader, const struct node *node, struct rule_case *out)
 {
-  static const char *const keys[2][14] = {{"name", "expect", "tune", "before", "job", "log", "stage", "measure",
-                                           "places", "severity", "missing", "subject", "says", NULL},
+  static const char *const keys[2][15] = {{"name", "expect", "tune", "before", "job", "log", "stage", "measure",
+                                           "places", "severity", "missing", "subject", "says", "does", NULL},
                                           {"name", "expect", "tune", "job", "log", "time", "missing", NULL}};
   const char *const *own = keys[reader->phases];
   *out = (struct rule_case){0};
@@ -264,6 +265,8 @@ static const char *check_finding(struct arena *arena, const struct outcome *outc
     return arena_print(arena, "it shows at %zu places, not %zu", places, one->places);
   if (one->says && strstr(finding->message, one->says) == NULL)
     return arena_print(arena, "the message does not say '%s': %s", one->says, finding->message);
+  if (one->does && strstr(finding->act, one->does) == NULL)
+    return arena_print(arena, "what to do does not say '%s': %s", one->does, finding->act);
   if (!one->has_measure)
     return NULL;
   if (!finding->has_measured || !dimension_equal(finding->measured.unit->dimension, one->measure.unit->dimension))

@@ -28,6 +28,7 @@ struct rule_case {
   const char *missing;      /* NULL: anything */
   const char *subject_name; /* NULL: any */
   const char *says;         /* part of the message; NULL: anything */
+  const char *does;         /* part of what to do; NULL: anything */
 };
 
 /* false when it cannot be read (problems added). */

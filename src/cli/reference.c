@@ -40,6 +40,8 @@ static void check_see(struct limits_seen *seen, const struct check *check)
   expr_see(seen, check->severe);
   for (size_t i = 0; check->say != NULL && i < check->say->count; i++)
     expr_see(seen, check->say->parts[i].expr);
+  for (size_t i = 0; check->act != NULL && i < check->act->count; i++)
+    expr_see(seen, check->act->parts[i].expr);
 }
 
 const bool *reference_limits(struct arena *arena, const struct packs *packs, const struct rule *rule)

@@ -84,8 +84,56 @@ static bool uses_refused(struct slice text, const struct slice *refused, size_t 
   return false;
 }
 
+/* Lets that could not be compiled yet and name the item of `each`: they wait for it. */
+struct waiting {
+  const struct node *each;
+  size_t count;
+  const struct node_pair *lets[LETS_REFUSED];
+  struct slice names[LETS_REFUSED]; /* of the item, then of the lets */
+};
+
+static struct waiting waiting_for(const struct node *map)
+{
+  struct waiting waiting = {.each = node_get(map, "each")};
+  size_t end = 0;
+  while (waiting.each && waiting.each->kind == NODE_SCALAR && end < waiting.each->text.size &&
+         is_word(waiting.each->text.at[end]))
+    end++;
+  if (end > 0)
+    waiting.names[0] = slice_part(waiting.each->text, 0, end);
+  else
+    waiting.each = NULL;
+  return waiting;
+}
+
+/* A let that names the item is tried without it, in vain as a rule ("5 s" is no item 's'), and then waits. */
+static bool must_wait(struct rule_reader *reader, const struct node_pair *let, const struct scope_chain *chain,
+                      struct waiting *waiting)
+{
+  if (!waiting || !waiting->each || waiting->count + 1 == LETS_REFUSED || let->value.kind != NODE_SCALAR ||
+      !uses_refused(let->value.text, waiting->names, waiting->count + 1))
+    return false;
+  struct problems unheard;
+  struct rule_reader silent = *reader;
+  problems_init(&unheard, reader->arena, PROBLEM_OF_PACK);
+  silent.problems = &unheard;
+  if (compile(&silent, &let->value, 0, chain, WANT_ANY))
+    return false;
+  waiting->lets[waiting->count++] = let;
+  waiting->names[waiting->count] = let->key.text;
+  return true;
+}
+
+static const struct scope_chain *bind(struct rule_reader *reader, struct slice name, const struct expr *value,
+                                      const struct scope_chain *chain)
+{
+  struct scope_chain *link = ARENA_NEW(reader->arena, struct scope_chain);
+  *link = (struct scope_chain){name, value, *expr_type(value), chain};
+  return link;
+}
+
 static const struct scope_chain *read_let(struct rule_reader *reader, const struct node *map,
-                                          const struct scope_chain *chain, bool *good)
+                                          const struct scope_chain *chain, struct waiting *waiting, bool *good)
 {
   const struct node *let = node_get(map, "let");
   if (!let)
@@ -98,16 +146,29 @@ static const struct scope_chain *read_let(struct rule_reader *reader, const stru
   size_t refused_count = 0;
   for (size_t i = 0; i < let->count && refused_count < LETS_REFUSED; i++) {
     const struct node *text = &let->pairs[i].value;
+    if (must_wait(reader, &let->pairs[i], chain, waiting))
+      continue;
     bool silent = text->kind == NODE_SCALAR && uses_refused(text->text, refused, refused_count);
     const struct expr *value = silent ? NULL : compile(reader, text, 0, chain, WANT_ANY);
-    if (!value) {
-      *good = false;
-      refused[refused_count++] = let->pairs[i].key.text;
+    if (value) {
+      chain = bind(reader, let->pairs[i].key.text, value, chain);
       continue;
     }
-    struct scope_chain *link = ARENA_NEW(reader->arena, struct scope_chain);
-    *link = (struct scope_chain){let->pairs[i].key.text, value, *expr_type(value), chain};
-    chain = link;
+    *good = false;
+    refused[refused_count++] = let->pairs[i].key.text;
+  }
+  return chain;
+}
+
+/* Those that waited, now that the item is known; the first that is refused silences the rest. */
+static const struct scope_chain *read_waiting(struct rule_reader *reader, const struct waiting *waiting,
+                                              const struct scope_chain *chain, bool *good)
+{
+  for (size_t i = 0; i < waiting->count && *good; i++) {
+    const struct expr *value = compile(reader, &waiting->lets[i]->value, 0, chain, WANT_ANY);
+    *good = value != NULL;
+    if (value)
+      chain = bind(reader, waiting->lets[i]->key.text, value, chain);
   }
   return chain;
 }
@@ -217,18 +278,39 @@ static bool read_places(struct rule_reader *reader, const struct node *map, cons
   return good;
 }
 
+/* The check's own do:, or the rule's when there is something to fill in. */
+static bool read_act(struct rule_reader *reader, const struct node *rule, const struct node *map,
+                     const struct scope_chain *chain, struct check *check)
+{
+  const struct node *own = rule != map ? node_get(map, "do") : NULL, *act = own ? own : node_get(rule, "do");
+  if (own && (own->kind != NODE_SCALAR || slice_trim(own->text).size == 0))
+    return refuse(reader, own, "a text is expected here");
+  if (!act || act->kind != NODE_SCALAR)
+    return true; /* told with the rule's texts */
+  bool plain = memchr(act->text.at, '{', act->text.size) == NULL && memchr(act->text.at, '}', act->text.size) == NULL;
+  if (plain && !own)
+    return true;
+  struct node trimmed = *act;
+  while (trimmed.text.size > 0 && trimmed.text.at[trimmed.text.size - 1] == '\n')
+    trimmed.text.size--;
+  check->act = rule_message(reader, &trimmed, chain);
+  return check->act != NULL;
+}
+
 bool check_read(struct rule_reader *reader, const struct node *rule, const struct node *map, struct slice id,
                 struct check *check)
 {
   const struct node *maps[2] = {rule, map};
   size_t map_count = rule == map ? 1 : 2;
   bool good = true;
-  const struct scope_chain *chain = read_let(reader, rule, NULL, &good);
+  struct waiting waiting = waiting_for(map);
+  const struct scope_chain *chain = read_let(reader, rule, NULL, map_count == 1 ? &waiting : NULL, &good);
   if (map_count == 2)
-    chain = read_let(reader, map, chain, &good);
+    chain = read_let(reader, map, chain, &waiting, &good);
   check->applies = read_conditions(reader, maps, map_count, "applies", chain, &check->applies_count, &good);
   check->needs = read_conditions(reader, maps, map_count, "needs", chain, &check->needs_count, &good);
   chain = read_each(reader, map, chain, check, &good);
+  chain = read_waiting(reader, &waiting, chain, &good);
   if (!good)
     return false; /* names would be missing below */
   check->where = optional(reader, map, "where", chain, WANT_CONDITION, &good);
@@ -249,5 +331,6 @@ bool check_read(struct rule_reader *reader, const struct node *rule, const struc
   if (!say || say->kind != NODE_SCALAR || slice_trim(say->text).size == 0)
     return problems_add(reader->problems, say ? say->place : map->place, "'say:' is missing or no text");
   check->say = rule_message(reader, say, chain);
+  good = read_act(reader, rule, map, chain, check) && good;
   return good && check->say;
 }

@@ -81,6 +81,8 @@ static void check_image(struct context *context, struct check *check)
   check->place_count = image_count(image, check->place_count);
   check->places = places_image(context, check->places, check->place_count);
   check->say = message_image(context, check->say);
+  if (image_word(image, check->act != NULL) != 0)
+    check->act = message_image(context, check->act);
   check->severe = tree(context, check->severe);
 }
 

@@ -59,6 +59,8 @@ void needs_collect(struct rule_reader *reader, struct rule *rule)
       add_needs(lists, check->needs[k].that);
     for (size_t k = 0; k < check->say->count; k++)
       add_needs(lists, check->say->parts[k].expr);
+    for (size_t k = 0; check->act && k < check->act->count; k++)
+      add_needs(lists, check->act->parts[k].expr);
   }
   rule->needs = lists[0].names;
   rule->need_count = lists[0].count;

@@ -56,6 +56,7 @@ struct check {
   size_t place_count;
   const struct expr *const *places; /* plain names */
   const struct message *say;
+  const struct message *act; /* do: with {expressions}, or of its own; NULL: the rule's text */
   const struct expr *severe; /* NULL: none */
 };
 

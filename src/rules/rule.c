@@ -4,13 +4,14 @@
 
 #include "rules/check.h"
 #include "rules/needs.h"
+#include "rules/template.h"
 
 static const char *const rule_keys[] = {
     "rule",      "title", "topic",    "severity", "replaces", "decide",       "checks",  "why",    "do",     "verify",
     "by_design", "basis", "cautions", "explains", "cases",    "unchanged_by", "applies", "phases", "needs",  "let",
     "each",      "where", "flag",     "subject",  "measure",  "limit",        "places",  "say",    "severe", NULL};
-static const char *const check_keys[] = {"applies", "phases",  "needs", "let",    "each", "where",  "flag",
-                                         "subject", "measure", "limit", "places", "say",  "severe", NULL};
+static const char *const check_keys[] = {"applies", "phases", "needs",  "let", "each",   "where", "flag", "subject",
+                                         "measure", "limit",  "places", "say", "severe", "do",    NULL};
 static const char *const shared_keys[] = {"each",  "where",  "flag", "subject", "measure",
                                           "limit", "places", "say",  NULL};
 
@@ -194,7 +195,7 @@ const struct rule *rule_read(struct rule_reader *reader, const struct node *node
   rule->title = rule_text(reader, node, "title", true);
   rule->topic = rule_text(reader, node, "topic", true);
   rule->why = rule_text(reader, node, "why", true);
-  rule->act = rule_text(reader, node, "do", true);
+  rule->act = message_outline(reader->arena, slice_of(rule_text(reader, node, "do", true)));
   rule->verify = rule_text(reader, node, "verify", true);
   rule->by_design = rule_text(reader, node, "by_design", true);
   rule->basis = rule_text(reader, node, "basis", true);

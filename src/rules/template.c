@@ -108,6 +108,32 @@ const struct message *rule_message(struct rule_reader *reader, const struct node
   return message;
 }
 
+const char *message_outline(struct arena *arena, struct slice text)
+{
+  char *out = arena_alloc(arena, text.size + 1), *to = out;
+  bool inside = false, format = false;
+  for (size_t i = 0; i < text.size; i++) {
+    char c = text.at[i];
+    bool doubled = !inside && i + 1 < text.size && text.at[i + 1] == c;
+    if (doubled && (c == '{' || c == '}')) {
+      *to++ = c;
+      i++;
+    } else if (c == '{' || c == '}') {
+      while (c == '}' && to > out && to[-1] == ' ')
+        to--;
+      inside = c == '{';
+      format = false;
+      *to++ = inside ? '[' : ']';
+    } else {
+      format = format || (inside && c == '|');
+      if (!format)
+        *to++ = c;
+    }
+  }
+  *to = '\0';
+  return out;
+}
+
 const char *message_fill(struct arena *arena, const struct message *message, struct evaluation *evaluation)
 {
   struct slice *pieces = ARENA_ARRAY(arena, message->count + 1, struct slice);

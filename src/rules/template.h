@@ -16,6 +16,9 @@ struct message {
   const struct message_part *parts;
 };
 
+/* A text with {expressions} for people who read the rule, not a finding of it: "{off | 0.1 deg}" is "[off]". */
+const char *message_outline(struct arena *arena, struct slice text);
+
 /* Fills in; the result lives in `arena`. Expressions that read the item of `each` see the evaluation's current one. */
 const char *message_fill(struct arena *arena, const struct message *message, struct evaluation *evaluation);
 

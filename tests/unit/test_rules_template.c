@@ -84,6 +84,41 @@ static void messages_are_filled_in(void **state)
   arena_free(arena);
 }
 
+/* `do:` is filled in like `say:`, with lets that use the item; who reads the rule alone sees its outline. A check may
+ * have one of its own. */
+static void what_to_do_is_filled_in(void **state)
+{
+  (void)state;
+  struct shop shop = shop_of(PACK "rules:\n" HEAD("a") SEVERITY
+                             "    let: {half: 4 / 2, wait: 2 s, rise: s.next_value - s.value, twice: rise * half}\n"
+                             "    needs: [{that: half > 1 and wait > 1 s, else: x}]\n"
+                             "    each: s in steps(tune.fuel.warm_up_enrichment)\n"
+                             "    flag: twice > 2 %\n    measure: twice\n    say: 'up by {rise}'\n"
+                             "    why: w\n    do: |\n      {{Lower}} it by {rise - 1 % | 0.5} at {s.next_x}.\n"
+                             "    verify: v\n    by_design: b\n    basis: derived\n    cautions: [practice]\n" HEAD("b")
+                                 SEVERITY "    checks:\n"
+                                          "      - {flag: true, subject: tune.inputs, say: one, do: 'own {stage}'}\n"
+                                          "      - {flag: true, subject: tune.outputs, say: two}\n" TAIL);
+  assert_string_equal(shop.packs->rules[0]->act, "{Lower} it by [rise - 1 %] at [s.next_x].");
+  const struct outcome *outcome =
+      shop_audit(&shop,
+                 (struct work_order){.settings = "fuel.warm_up_enrichment: {x: {unit: degC, at: [0, 40, 80]}, value: "
+                                                 "{unit: '%', at: [120, 125.3, 100]}}\n"},
+                 NULL);
+  assert_int_equal(outcome->finding_count, 3);
+  size_t seen = 0;
+  for (size_t i = 0; i < 3; i++) {
+    const struct finding *finding = &outcome->findings[i];
+    const char *wanted = strcmp(finding->id, "a") == 0                  ? "{Lower} it by 4.5 % at 40 degC."
+                         : strcmp(finding->subject, "tune.inputs") == 0 ? "own delivery"
+                                                                        : "d";
+    assert_string_equal(finding->act, wanted);
+    seen += strcmp(finding->id, "a") == 0;
+  }
+  assert_int_equal(seen, 1);
+  shop_close(&shop);
+}
+
 static const struct wrong wrong[] = {
     {"{tune.nope}", "10:12 'tune.nope' 'tune.nope' is not in the vocabulary | -"},
     {"{1 +}", "10:15 '}' the expression ends where a value is expected | -"},
@@ -144,6 +179,7 @@ int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(messages_are_filled_in),
+      cmocka_unit_test(what_to_do_is_filled_in),
       cmocka_unit_test(wrong_messages_are_refused_with_their_place),
       cmocka_unit_test(long_messages),
   };

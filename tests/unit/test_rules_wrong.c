@@ -50,6 +50,9 @@ static const struct wrong bodies[] = {
     {"    flag: true\n    places: [3 rpm, tune.inputs, tune.nope]\n    say: nothing\n",
      "10:14 '3 rpm' a name such as tune.inputs is expected here | -\n10:34 'tune.nope' 'tune.nope' is not in the "
      "vocabulary | -"},
+    {"    let: {a: p.valu, b: a + 1 %}\n    each: p in points(tune.fuel.warm_up_enrichment)\n    flag: b > 3 %\n"
+     "    say: nothing\n",
+     "9:14 'p.valu' this item has no field 'valu' | it has .x .value"},
     {"    let: [a]\n    flag: true\n    say: nothing\n", "9:11 'a' let is a map of names to expressions | -"},
     {"    let: {a: 1 rpm, b: a + 1 kPa, c: b > 1}\n    flag: c\n    say: nothing\n",
      "9:24 'a + 1 kPa' a number (speed of rotation) and a number (pressure) cannot be added | -"},
