@@ -49,7 +49,30 @@ PLANT(no_note)
   return file_drop(TUNE, dice_below(&car->dice, 2) ? "file.note" : "file.saved");
 }
 
-/* ---- numbers in another unit than they say */
+/* Made from a template, with two settings that it should not have kept. */
+PLANT(template_kept)
+{
+  car_before(car);
+  file_word(JOB, "template.is_before", "on");
+  return file_say(JOB, "template.settings", "injector.dead_time, fuel.reference_pulse_width");
+}
+
+/* ---- numbers that no engine has, and numbers in another unit than they say */
+
+PLANT(impossible)
+{
+  switch (dice_below(&car->dice, 4)) {
+  case 0:
+    return file_set(TUNE, "ignition.advance_limit", 120);
+  case 1:
+    return file_set(TUNE, "ignition.trigger_latency", 5000);
+  case 2:
+    return file_set(TUNE, "ignition.dwell_cranking", 50);
+  default:
+    *item_cell(file_find(TUNE, "ignition.spark_advance"), &car->dice, 1) = 95;
+    return true;
+  }
+}
 
 static void times_all(struct item *item, double times)
 {
@@ -101,12 +124,15 @@ const struct fault record_faults[] = {
     {"large-step-change", large_step, "", SHEET},
     {"undeclared-change", slip, "", SHEET},
     {"revision-note-missing", no_note, "log-older-than-file", SHEET},
+    {"template-value-left", template_kept, "", SHEET},
+    {"value-outside-declared", impossible, "spark-envelope-high spark-cell-spike spark-rises-with-load", SHEET},
     {"unit-suspect", other_unit,
      "overtemp-action-missing protection-never-reachable fan-hysteresis-bad "
      "warmup-not-unity-hot "
      "lambda-target-envelope "
      "lambda-target-lean-in-boost lambda-target-jump dwell-exceeds-coil-limit "
-     "dwell-exceeds-time spark-envelope-high",
+     "dwell-exceeds-time spark-envelope-high "
+     "value-outside-declared",
      SHEET},
     {"missing-or-nan-cell", not_a_number, "", REFUSAL},
     {"shape-mismatch", row_short, "", REFUSAL},
