@@ -42,16 +42,20 @@ static int teardown(void **state)
   return 0;
 }
 
-static const struct survey *survey(struct bench *bench, const char *text)
+static const struct survey *survey_with(struct bench *bench, const char *text, struct log_options options)
 {
   struct problems problems;
-  struct log_options options = {.rate = 0};
   problems_init(&problems, bench->arena, PROBLEM_OF_INPUT);
   const struct source *source = sources_memory(bench->sources, "log.csv", slice_of(text));
   const struct log *log = log_read(bench->arena, bench->vocabulary, source, &options, &problems);
   assert_non_null(log);
   sources_name(bench->sources, NULL);
   return survey_read(bench->arena, bench->vocabulary, log, bench->sources);
+}
+
+static const struct survey *survey(struct bench *bench, const char *text)
+{
+  return survey_with(bench, text, (struct log_options){.rate = 0});
 }
 
 /* A log of one channel, a sample each 0.1 s; longest: so many rows. */
@@ -133,6 +137,26 @@ static void test_more_than_one_block(void **state)
   assert_true(volts->still == 0);
 }
 
+/* However the columns are kept, the same comes out, to the last bit. */
+static void test_packed_columns(void **state)
+{
+  struct bench *bench = *state;
+  const char *text = rows(bench, 10000, shuffled);
+  const struct survey *plain = survey(bench, text);
+  const struct survey *packed =
+      survey_with(bench, text, (struct log_options){.array_rows = 1, .memory_bytes = 1, .piece_bytes = 1000});
+  assert_int_equal(packed->rows, plain->rows);
+  assert_true(packed->duration == plain->duration && packed->step == plain->step);
+  assert_int_equal(packed->channel_count, 2);
+  for (size_t i = 0; i < packed->channel_count; i++) {
+    const struct survey_channel *a = &packed->channels[i], *b = &plain->channels[i];
+    assert_true(a->mean == b->mean && a->least == b->least && a->greatest == b->greatest);
+    assert_true(a->resolution == b->resolution && a->still == b->still && a->greatest_time == b->greatest_time);
+    assert_int_equal(a->distinct, b->distinct);
+  }
+  assert_string_equal(packed->rate, plain->rate);
+}
+
 static const char *counted(struct bench *bench, size_t row)
 {
   return arena_print(bench->arena, "%zu", row);
@@ -211,6 +235,7 @@ int main(void)
       cmocka_unit_test_setup_teardown(test_means_of_nist, setup, teardown),
       cmocka_unit_test_setup_teardown(test_nothing_cancels, setup, teardown),
       cmocka_unit_test_setup_teardown(test_more_than_one_block, setup, teardown),
+      cmocka_unit_test_setup_teardown(test_packed_columns, setup, teardown),
       cmocka_unit_test_setup_teardown(test_more_values_than_are_told_apart, setup, teardown),
       cmocka_unit_test_setup_teardown(test_gaps_and_stretches, setup, teardown),
       cmocka_unit_test_setup_teardown(test_many_gaps_are_counted, setup, teardown),
