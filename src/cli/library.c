@@ -18,16 +18,22 @@ static const struct source *frozen_source(struct sources *sources, const struct 
   return sources_frozen(sources, file->name, (struct slice){(const char *)file->bytes, file->size});
 }
 
+static struct image ready_image(struct arena *arena)
+{
+  return image_reader(arena, (struct slice){(const char *)embedded_image.bytes, embedded_image.size});
+}
+
 const struct vocabulary *library_vocabulary(struct arena *arena, struct sources *sources, struct problems *problems)
 {
-  return vocabulary_read(arena, frozen_source(sources, &embedded_dictionary), problems);
+  struct image image = ready_image(arena);
+  const struct vocabulary *ready = vocabulary_image(&image, NULL);
+  return ready != NULL ? ready : vocabulary_read(arena, frozen_source(sources, &embedded_dictionary), problems);
 }
 
 /* What is built in, as the build compiled it. */
 static bool ready_read(struct arena *arena, struct library *out)
 {
-  struct slice bytes = {(const char *)embedded_image.bytes, embedded_image.size};
-  struct image image = image_reader(arena, bytes);
+  struct image image = ready_image(arena);
   out->vocabulary = vocabulary_image(&image, NULL);
   out->packs = out->vocabulary != NULL ? packs_image(&image, NULL) : NULL;
   return out->packs != NULL;

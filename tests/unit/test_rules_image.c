@@ -83,6 +83,24 @@ static void audits_agree(void **state)
   unlink(path);
 }
 
+/* The dictionary as read, and as it comes back, make the same bytes as those that are built in. */
+static void vocabulary_comes_back(void **state)
+{
+  (void)state;
+  struct run run = run_new();
+  run_vocabulary(&run);
+  struct image image = image_reader(run.arena, (struct slice){(const char *)embedded_image.bytes, embedded_image.size});
+  const struct vocabulary *both[] = {run.vocabulary, vocabulary_image(&image, NULL)};
+  assert_non_null(both[1]);
+  for (size_t i = 0; i < 2; i++) {
+    struct image written = image_writer(run.arena);
+    assert_non_null(vocabulary_image(&written, both[i]));
+    assert_int_equal(written.size, (size_t)(image.at - embedded_image.bytes));
+    assert_memory_equal(written.bytes, embedded_image.bytes, written.size);
+  }
+  run_free(&run);
+}
+
 static void cut_is_refused(void **state)
 {
   (void)state;
@@ -104,6 +122,7 @@ static void cut_is_refused(void **state)
 
 int main(void)
 {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(audits_agree), cmocka_unit_test(cut_is_refused)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(audits_agree), cmocka_unit_test(vocabulary_comes_back),
+                                     cmocka_unit_test(cut_is_refused)};
   return cmocka_run_group_tests_name("rules/image", tests, NULL, NULL);
 }
