@@ -140,8 +140,7 @@ static void random_changes_agree(void **state)
       "a: 1\nb.c: two words # said\nlist: [x, \"y z\", 'q']\nmap: {k: {d: [1, [2, 3]]}, l: -1.5}\n",
       "a:\n  b: 1\n  c:\n    - 1\n    - k: v\n      w: [1,\n        2]\n  d:\n  - x\n  - y: z\ne: \"q\"\n",
       "- a: 1\n  b:\n    c: [ ]\n- - 1\n  - 2\n-\n  d: {}\n# end\n",
-      "rows:\n  - [ 1.0, 2.0 ]  # 20\n  - [ 3.0, 4.0 ]  # 30\n\nunit: \"%\"\n'k e y': (a > 1) or \"b\"\nw: a, b [c] "
-      "{d}\n",
+      "rows:\n  - [ 1.0, 2.0 ]  # 20\n  - [ 3.0, 4.0 ]  # 30\n\nunit: \"%\"\n'k e y': (a > 1) or \"b\"\nw: a, b [c]\n",
   };
   static const char bits[] = "abc 1:-#[]{},'\"\n  \n- : \\?.&*!|>%@`~=+_(";
   uint64_t seed = 20240611;
