@@ -6,76 +6,10 @@
 #include "base/limits.h"
 #include "base/number_short.h"
 #include "read/log_decode.h"
+#include "read/log_piece_room.h"
 
-#include <errno.h>
-#include <math.h>
-
-#define MARGIN_BYTES ((size_t)4096)
 /* No row that can be read goes on for longer: its last cell may start within the limit and be quoted. */
 #define ROW_BYTES_MOST (2 * (size_t)LIMIT_LOG_LINE + 16)
-
-struct log_piece *log_piece_new(struct arena *arena, const struct log_plan *plan, size_t bytes)
-{
-  struct log_piece *piece = ARENA_NEW(arena, struct log_piece);
-  piece->arena = arena;
-  piece->plan = plan;
-  uint64_t size = plan->layout->end - plan->layout->text.from;
-  piece->text_room = bytes + MARGIN_BYTES < size ? bytes + MARGIN_BYTES : (size_t)size;
-  piece->room = arena_alloc(arena, NUMBER_SHORT_PAD + piece->text_room + CSV_MARKS_PAD);
-  piece->csv = csv_new(plan->layout->csv.separator, NULL);
-  /* A row takes two bytes at least. */
-  piece->run_room = size / 2 + 1 < COLUMN_ROWS ? (size_t)size / 2 + 1 : COLUMN_ROWS;
-  piece->cells = ARENA_ARRAY(arena, plan->column_count, struct log_cells);
-  for (size_t i = 0; i < plan->column_count; i++) {
-    /* The columns' lines of cache apart: a power of two between them would put all into the same few. */
-    piece->cells[i].number = ARENA_ARRAY(arena, piece->run_room + 8 * (i % 8 + 1), int64_t);
-    piece->cells[i].decimals = ARENA_ARRAY(arena, piece->run_room + 64 * (i % 8 + 1), uint8_t);
-    piece->cells[i].column = &plan->columns[i];
-    piece->cells[i].index = plan->columns[i].index;
-    piece->cells[i].is_switch = plan->columns[i].kind == LOG_COLUMN_SWITCH;
-  }
-  piece->row_at = ARENA_ARRAY(arena, piece->run_room, int64_t);
-  piece->row_number = ARENA_ARRAY(arena, piece->run_room, int64_t);
-  piece->row_code = ARENA_ARRAY(arena, piece->run_room, uint8_t);
-  piece->row_cells = ARENA_ARRAY(arena, plan->layout->column_count, struct csv_cell);
-  size_t most = size + 1 < CSV_MARKS_MOST ? (size_t)size + 1 : CSV_MARKS_MOST;
-  piece->marks.ends = ARENA_ARRAY(arena, most + 1, uint32_t);
-  *piece->marks.ends++ = UINT32_MAX; /* the line end before the text */
-  piece->marks.lines = ARENA_ARRAY(arena, most, uint32_t);
-  piece->marks.odd = ARENA_ARRAY(arena, most, bool);
-  return piece;
-}
-
-/* Reads on until the text holds `size` bytes; less at the end of the log. */
-static void load(struct log_piece *piece, size_t size)
-{
-  uint64_t rest = piece->end > piece->text.from ? piece->end - piece->text.from : 0;
-  size = size < rest ? size : (size_t)rest;
-  if (size > piece->text_room) {
-    char *room = arena_alloc(piece->arena, NUMBER_SHORT_PAD + size + CSV_MARKS_PAD);
-    memcpy(room, piece->room, NUMBER_SHORT_PAD + piece->text_size);
-    piece->room = room;
-    piece->text_room = size;
-  }
-  size_t got = 0, wanted = size > piece->text_size ? size - piece->text_size : 0;
-  char *to = piece->room + NUMBER_SHORT_PAD + piece->text_size;
-  if (!source_read(piece->plan->source, piece->text.from + piece->text_size, to, wanted, &got))
-    piece->error = errno;
-  piece->text_size += got;
-  piece->text.at = piece->room + NUMBER_SHORT_PAD;
-  piece->csv.end = piece->text.at + piece->text_size;
-  if (got < wanted)
-    piece->end = piece->text.from + piece->text_size;
-  piece->at_end = piece->text.from + piece->text_size >= piece->end;
-}
-
-static bool load_more(struct log_piece *piece)
-{
-  if (piece->at_end)
-    return false;
-  load(piece, piece->text_size + (piece->text_size > 64 * 1024 ? piece->text_size : 64 * 1024));
-  return true;
-}
 
 static uint64_t offset_of(const struct log_piece *piece, const char *at)
 {
@@ -85,78 +19,6 @@ static uint64_t offset_of(const struct log_piece *piece, const char *at)
 static const char *byte_at(const struct log_piece *piece, uint64_t offset)
 {
   return piece->text.at + (offset - piece->text.from);
-}
-
-static char *packed_room(struct log_piece *piece, size_t size)
-{
-  if (piece->packed_size + size > piece->packed_room) {
-    size_t room =
-        2 * piece->packed_room > piece->packed_size + size ? 2 * piece->packed_room : piece->packed_size + size;
-    char *moved = arena_alloc(piece->arena, room);
-    if (piece->packed_size > 0)
-      memcpy(moved, piece->packed, piece->packed_size);
-    piece->packed = moved;
-    piece->packed_room = room;
-  }
-  return piece->packed + piece->packed_size;
-}
-
-static struct log_run *run_add(struct log_piece *piece)
-{
-  size_t slots = piece->plan->slot_count;
-  if (piece->run_count == piece->runs_room) {
-    piece->runs = arena_grow(piece->arena, piece->runs, piece->run_count, &piece->runs_room, sizeof *piece->runs);
-    for (size_t i = piece->run_count; i < piece->runs_room; i++) {
-      piece->runs[i].runs = ARENA_ARRAY(piece->arena, slots, struct column_run);
-      piece->runs[i].ranges = ARENA_ARRAY(piece->arena, slots, struct column_range);
-    }
-  }
-  struct log_run *run = &piece->runs[piece->run_count++];
-  *run = (struct log_run){piece->run_rows, run->runs, run->ranges, piece->packed_size, 0};
-  return run;
-}
-
-static void pack(struct log_piece *piece, struct log_run *run, size_t slot, int64_t *number, uint8_t *decimals)
-{
-  char *to = packed_room(piece, column_packed_size(run->rows));
-  size_t at = piece->packed_size - run->from;
-  piece->packed_size += column_pack(run->rows, number, decimals, to, &run->runs[slot], &run->ranges[slot]);
-  run->runs[slot].at = (uint32_t)at;
-}
-
-/* Before the numbers are packed: packing uses them up. */
-static void find_first_time(struct log_piece *piece, const struct log_cells *cells)
-{
-  for (size_t i = 0; i < piece->run_rows && !piece->has_first; i++) {
-    if (cells->decimals[i] == COLUMN_MISSING)
-      continue;
-    piece->has_first = true;
-    piece->first_time = column_number(cells->number[i], cells->decimals[i]);
-  }
-}
-
-/* Packs the rows so far. */
-static void pack_run(struct log_piece *piece)
-{
-  const struct log_plan *plan = piece->plan;
-  if (piece->run_rows == 0)
-    return;
-  struct log_run *run = run_add(piece);
-  for (size_t i = 0; i < plan->slot_count; i++)
-    column_pack_missing(run->rows, &run->runs[i], &run->ranges[i]);
-  pack(piece, run, 0, piece->row_at, piece->row_code);
-  for (size_t i = 0; i < plan->column_count; i++) {
-    struct log_cells *cells = &piece->cells[i];
-    if (cells->column->kind == LOG_COLUMN_TIME)
-      find_first_time(piece, cells);
-    pack(piece, run, cells->column->slot, cells->number, cells->decimals);
-  }
-  for (size_t i = 0; plan->count_slot > 0 && i < run->rows; i++)
-    piece->row_number[i] = (int64_t)(piece->rows - run->rows + i);
-  if (plan->count_slot > 0)
-    pack(piece, run, plan->count_slot, piece->row_number, piece->row_code);
-  run->size = piece->packed_size - run->from;
-  piece->run_rows = 0;
 }
 
 static void settle_fast(struct log_piece *piece)
@@ -226,7 +88,7 @@ static bool start_row(struct log_piece *piece, const char *from, const char *to)
     return false;
   }
   if (piece->run_rows == piece->run_room)
-    pack_run(piece);
+    log_piece_pack(piece);
   piece->row_at[piece->run_rows] = (int64_t)offset_of(piece, from);
   return true;
 }
@@ -297,7 +159,7 @@ static bool pass_comment(struct log_piece *piece, const char **at)
     if (comment)
       next = csv_skip_line(&piece->csv, from);
     /* One that a blank or a slash starts shows only behind it. */
-    if ((comment ? next == piece->csv.end : piece->csv.end - from < 64) && load_more(piece))
+    if ((comment ? next == piece->csv.end : piece->csv.end - from < 64) && log_piece_load_more(piece))
       continue;
     *at = from;
     if (!comment)
@@ -320,7 +182,7 @@ static bool read_row(struct log_piece *piece, const char **at)
   uint64_t offset = offset_of(piece, *at);
   do {
     csv_read(&piece->csv, byte_at(piece, offset), piece->row_cells, piece->plan->layout->column_count, &row);
-  } while (is_open(piece, &row) && load_more(piece));
+  } while (is_open(piece, &row) && log_piece_load_more(piece));
   *at = row.at;
   if (row.fault == CSV_SOUND && !row.closed && !piece->at_end) {
     row.fault = CSV_LONG;
@@ -435,7 +297,7 @@ static bool read_lines(struct log_piece *piece, const char **at)
 {
   struct csv_marks *marks = &piece->marks;
   const char *base = *at;
-  uint64_t base_offset = offset_of(piece, base), wanted = piece->limit - base_offset + MARGIN_BYTES;
+  uint64_t base_offset = offset_of(piece, base), wanted = piece->limit - base_offset + LOG_PIECE_MARGIN;
   size_t size = (size_t)(piece->csv.end - base), line = 0;
   size = size < CSV_MARKS_MOST ? size : CSV_MARKS_MOST;
   size = size < wanted ? size : (size_t)wanted;
@@ -478,7 +340,7 @@ static void find_start(struct log_piece *piece, uint64_t from)
   const char *at;
   do {
     at = piece->text_size > 0 ? csv_skip_line(&piece->csv, piece->text.at) : piece->text.at;
-  } while (at == piece->csv.end && piece->text_size <= ROW_BYTES_MOST && load_more(piece));
+  } while (at == piece->csv.end && piece->text_size <= ROW_BYTES_MOST && log_piece_load_more(piece));
   piece->start = piece->text_size > 0 ? offset_of(piece, at) : from;
 }
 
@@ -490,7 +352,7 @@ void log_piece_read(struct log_piece *piece, uint64_t from, uint64_t limit, bool
   piece->limit = limit;
   piece->text.source = piece->plan->source;
   piece->text.from = exact ? from : from - 1;
-  load(piece, (size_t)(limit > piece->text.from ? limit - piece->text.from : 0) + MARGIN_BYTES);
+  log_piece_load(piece, (size_t)(limit > piece->text.from ? limit - piece->text.from : 0) + LOG_PIECE_MARGIN);
   piece->start = from;
   if (!exact)
     find_start(piece, from);
@@ -499,7 +361,7 @@ void log_piece_read(struct log_piece *piece, uint64_t from, uint64_t limit, bool
     if (!read_lines(piece, &at))
       break;
   }
-  pack_run(piece);
+  log_piece_pack(piece);
   piece->next = offset_of(piece, at);
 }
 
@@ -512,10 +374,10 @@ void log_piece_read_open(struct log_piece *piece)
   piece->rows_most = 1;
   piece->limit = piece->end;
   piece->text.from = from;
-  load(piece, (size_t)(piece->end - from));
+  log_piece_load(piece, (size_t)(piece->end - from));
   csv_read(&piece->csv, piece->text.at, piece->row_cells, piece->plan->layout->column_count, &row);
   take_row(piece, &row);
-  pack_run(piece);
+  log_piece_pack(piece);
   piece->start = from;
   piece->next = offset_of(piece, row.next);
 }

@@ -1,5 +1,6 @@
 /* Numbers to and from text, against the C library's strtod and printf (glibc rounds both correctly). */
 #include "base/number.h"
+#include "base/number_short.h"
 
 #include <float.h>
 #include <math.h>
@@ -233,12 +234,56 @@ static void printing_is_plain_in_the_middle(void **state)
   }
 }
 
+/* What the short way takes is the whole text, and strtod's value; plain decimals of up to 15 characters it always
+ * takes. */
+static void short_numbers_as_strtod(void **state)
+{
+  (void)state;
+  static const char usual[] = "0123456789", rare[] = ".-+eE, x/:\0\377";
+  uint64_t random = 88172645463325252u;
+  size_t taken = 0;
+  for (int run = 0; run < 20 * RANDOM_NUMBERS; run++) {
+    char room[64];
+    char *text = room + NUMBER_SHORT_PAD + 8;
+    memset(room, '7', sizeof room);
+    uint64_t dice = next_random(&random);
+    size_t size = dice % 19, point = dice >> 8 & 31;
+    bool plain = size > 0 && size <= 15 && !(size == 1 && point == 0), is_rare = (dice >> 16 & 3) == 0;
+    for (size_t i = 0; i < size; i++) {
+      uint64_t next = next_random(&random);
+      text[i] = is_rare && next % 7 == 0 ? rare[(next >> 8) % (sizeof rare - 1)] : usual[(next >> 8) % 10];
+    }
+    if (point < size)
+      text[point] = '.';
+    if ((dice >> 20 & 3) == 0 && size > 1 && point != 0 && !(size == 2 && point == 1))
+      text[0] = '-';
+    char copy[32] = {0};
+    int64_t mantissa = 0;
+    uint8_t decimals = 0;
+    bool good = number_short(text, text + size, '.', &mantissa, &decimals);
+    memcpy(copy, text, size);
+    assert_true(good || !plain || is_rare);
+    if (!good)
+      continue;
+    taken++;
+    char *end;
+    double want = strtod(copy, &end), got = (double)mantissa / pow(10, decimals);
+    assert_int_equal(end - copy, size);
+    assert_true(got == want);
+  }
+  assert_true(taken > RANDOM_NUMBERS);
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(random_doubles_go_round),         cmocka_unit_test(random_decimals_read_as_strtod),
-      cmocka_unit_test(random_prints_round_as_printf),   cmocka_unit_test(hard_cases_read_as_strtod),
-      cmocka_unit_test(digits_far_behind_decide),        cmocka_unit_test(reading_stops_where_the_number_ends),
+      cmocka_unit_test(short_numbers_as_strtod),
+      cmocka_unit_test(random_doubles_go_round),
+      cmocka_unit_test(random_decimals_read_as_strtod),
+      cmocka_unit_test(random_prints_round_as_printf),
+      cmocka_unit_test(hard_cases_read_as_strtod),
+      cmocka_unit_test(digits_far_behind_decide),
+      cmocka_unit_test(reading_stops_where_the_number_ends),
       cmocka_unit_test(printing_is_plain_in_the_middle),
   };
   return cmocka_run_group_tests_name("base number", tests, NULL, NULL);
