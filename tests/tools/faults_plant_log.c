@@ -212,6 +212,16 @@ PLANT(oil_low)
   return log_change(car, "oil_pressure", when_always, 0.3, 0);
 }
 
+PLANT(rail_flat)
+{
+  return log_change(car, "fuel_pressure", when_running, 0, car->base_pressure);
+}
+
+PLANT(rail_sags)
+{
+  return log_change(car, "fuel_pressure", when_pulling, 1, -0.12 * car->base_pressure);
+}
+
 PLANT(ethanol_sensor)
 {
   log_extra(car, "ethanol_content", PERCENT, 85);
@@ -347,6 +357,8 @@ const struct fault log_faults[] = {
     {"supply-out-of-band", supply, "voltage-dip", LOG},
     {"voltage-dip", voltage_dips, "", LOG},
     {"oil-pressure-low", oil_low, "protection-in-normal-range", LOG},
+    {"rail-flat-in-log", rail_flat, "rail-sags-in-log", LOG},
+    {"rail-sags-in-log", rail_sags, "rail-flat-in-log", LOG},
     {"ethanol-sensor-implausible", ethanol_sensor, "", LOG},
     {"sensor-frozen", frozen, "key-on-map-vs-baro", LOG},
     {"sync-loss", sync_lost, "", LOG},
