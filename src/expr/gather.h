@@ -61,6 +61,7 @@ struct gather {
   int wanted;
   struct arena *arena;
   bool done;            /* `result` is the value, whatever the samples */
+  bool at_hand;         /* `result` and `other` hold the only samples there are */
   struct result result; /* of the first series: unit, error, what is missing */
   struct result other;  /* of the second */
   double part;          /* of a percentile */

@@ -392,7 +392,7 @@ bool reduce_is(const struct expr *expr)
 bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool at_hand, struct gather *gather)
 {
   const struct reducer *reducer = reducer_of(call);
-  *gather = (struct gather){.call = call, .wanted = reducer->wanted, .done = true};
+  *gather = (struct gather){.call = call, .wanted = reducer->wanted, .done = true, .at_hand = at_hand};
   struct result args[2] = {{0}};
   for (size_t i = 0; i < call->count && i < 2; i++)
     args[i] =
@@ -432,11 +432,13 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
 {
   const struct reducer *reducer = reducer_of(gather->call);
   const struct expr *const *args = (const struct expr *const *)gather->call->args;
-  struct result series = evaluate(evaluation, args[0]), other = {0};
+  struct result series = gather->at_hand ? gather->result : evaluate(evaluation, args[0]), other = {0};
   if (!series.known)
     return;
   bool in_time = (reducer->wanted & (GATHER_HELD | GATHER_SPANS)) != 0;
-  if (reducer->series == 2)
+  if (reducer->series == 2 && gather->at_hand)
+    other = gather->other;
+  else if (reducer->series == 2)
     other = series.series.none ? run_traits(evaluation, args[1]) : evaluate(evaluation, args[1]);
   if (reducer->series == 2 && (series.series.none || !other.known))
     return;
