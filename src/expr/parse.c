@@ -293,7 +293,7 @@ static struct expr *call(struct parser *parser, struct expr *expr, const struct 
     problems_add(parser->lexer.problems, place, "'%.*s' is not a name of this rule", SLICE_ARG(name->text));
     problems_hint(parser->lexer.problems,
                   "settings start with tune., channels with log., facts and readings with job., "
-                  "thresholds with limit.; texts are quoted");
+                  "thresholds with limit., phases with phase.; texts are quoted");
   }
   parser->failed = true;
   return NULL;

@@ -42,8 +42,9 @@ static const struct wrong wrong[] = {
      "3 'deg/tune.ignition.fixed_advance' unknown unit 'deg/tune.ignition.fixed_advance' | a '/' that divides has "
      "blanks around it"},
     {"3 rpm 4 rpm", "6 '4 rpm' '4 rpm' stands where an operator or the end is expected | -"},
-    {"timing_mode", "0 'timing_mode' 'timing_mode' is not a name of this rule | settings start with tune., channels "
-                    "with log., facts and readings with job., thresholds with limit.; texts are quoted"},
+    {"timing_mode",
+     "0 'timing_mode' 'timing_mode' is not a name of this rule | settings start with tune., channels "
+     "with log., facts and readings with job., thresholds with limit., phases with phase.; texts are quoted"},
     {"tune.ignition.fixed_advnace", "0 'tune.ignition.fixed_advnace' 'tune.ignition.fixed_advnace' is not in the "
                                     "vocabulary | the nearest name is tune.ignition.fixed_advance"},
     {"log.engine_sped",
@@ -55,9 +56,9 @@ static const struct wrong wrong[] = {
     {"tune.", "4 '.' '.' is not part of the rule language | -"},
     {"tune.xyzzy", "0 'tune.xyzzy' 'tune.xyzzy' is not in the vocabulary | -"},
     {"p.value", "0 'p.value' 'p.value' is not a name of this rule | settings start with tune., channels with log., "
-                "facts and readings with job., thresholds with limit.; texts are quoted"},
+                "facts and readings with job., thresholds with limit., phases with phase.; texts are quoted"},
     {"fixed", "0 'fixed' 'fixed' is not a name of this rule | settings start with tune., channels with log., facts and "
-              "readings with job., thresholds with limit.; texts are quoted"},
+              "readings with job., thresholds with limit., phases with phase.; texts are quoted"},
     {"abs(1, 2)", "0 'abs(1, 2)' abs does not take 2 arguments | it is abs(x)"},
     {"abs()", "0 'abs()' abs does not take 0 arguments | it is abs(x)"},
     {"ab(1)", "0 'ab(1)' there is no function 'ab' | the nearest one is abs(x)"},
@@ -76,7 +77,7 @@ static const struct wrong wrong[] = {
      "8 'log.engine_speed + x' a single number is expected here, not a series of numbers (speed of rotation) | -"},
     {"highest(x, over x from 1 rpm to 2 rpm, y from x to 3 rpm)",
      "46 'x' 'x' is not a name of this rule | settings start with tune., channels with log., facts and readings with "
-     "job., thresholds with limit.; texts are quoted"},
+     "job., thresholds with limit., phases with phase.; texts are quoted"},
     {"1 rpm + 1 kPa", "0 '1 rpm + 1 kPa' a number (speed of rotation) and a number (pressure) cannot be added | -"},
     {"1 % + 1 deg", "0 '1 % + 1 deg' a number (plain number) and a number (angle) cannot be added | -"},
     {"1 lambda + 1", "0 '1 lambda + 1' a number (mixture (lambda)) and a number (plain number) cannot be added | -"},

@@ -27,13 +27,14 @@ static const struct wrong bodies[] = {
      "tune.fuel.warm_up_enrichment"},
     {"    each: p in points(tune.fuel.warm_up_enrichment)\n    flag: p.valu > 100 %\n    say: \"{q.value}\"\n",
      "10:11 'p.valu' this item has no field 'valu' | it has .x .value\n11:12 'q.value' 'q.value' is not a name of this "
-     "rule | settings start with tune., channels with log., facts and readings with job., thresholds with limit.; "
+     "rule | settings start with tune., channels with log., facts and readings with job., thresholds with limit., "
+     "phases with phase.; "
      "texts are quoted"},
     {"    each: [a]\n    flag: true\n    say: nothing\n", "9:12 'a' 'NAME in COLLECTION' is expected here | -"},
     {"    each: p in\n    flag: true\n    say: nothing\n", "9:11 'p in' 'NAME in COLLECTION' is expected here | -"},
     {"    flag: p.value > 3\n    say: nothing\n",
      "9:11 'p.value' 'p.value' is not a name of this rule | settings start with tune., channels with log., facts and "
-     "readings with job., thresholds with limit.; texts are quoted"},
+     "readings with job., thresholds with limit., phases with phase.; texts are quoted"},
     {"    flag: true\n    measure: log.gear\n    say: nothing\n",
      "10:14 'log.gear' a number is expected here, not a series of numbers (plain number); reduce it with any(), all(), "
      "mean(), ... | -"},
@@ -58,7 +59,7 @@ static const struct wrong bodies[] = {
      "9:24 'a + 1 kPa' a number (speed of rotation) and a number (pressure) cannot be added | -"},
     {"    let: {a: b, b: 1}\n    flag: a > b\n    say: nothing\n",
      "9:14 'b' 'b' is not a name of this rule | settings start with tune., channels with log., facts and readings with "
-     "job., thresholds with limit.; texts are quoted"},
+     "job., thresholds with limit., phases with phase.; texts are quoted"},
     {"    applies: true\n    flag: true\n    say: nothing\n",
      "9:14 'true' a list is expected here: [{that: CONDITION, else: TEXT}] | -"},
     {"    applies: [true]\n    flag: true\n    say: nothing\n",
