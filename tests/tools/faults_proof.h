@@ -10,8 +10,7 @@
 #include <stdio.h>
 
 struct outcome {
-  int offered, planted, found, beside; /* beside: findings at fix or over that
-                                          the fault does not explain */
+  int offered, planted, found, beside; /* beside: findings at fix or over that the fault does not explain */
   int sound, grave, checks;
   int audits, refused;
   int same_units, dropped, moved, retold, shifted, wrong;
