@@ -105,7 +105,8 @@ static void logs_read(struct work *work)
   bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
   audit_wanted(work->library.packs, vocabulary, wanted);
   struct log_options options = {.wanted = wanted, .rate = work->request.rate, .adapter = work->adapters.log};
-  work->log = log_read_all(arena, vocabulary, opened, count, &options, shared_problems(work));
+  const struct log *log = log_read_all(arena, vocabulary, opened, count, &options, shared_problems(work));
+  work->log = count == work->request.log_count ? log : NULL;
 }
 
 static void shared_read(struct work *work)
