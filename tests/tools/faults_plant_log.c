@@ -159,6 +159,10 @@ PLANT(banks_differ)
 
 PLANT(gauge_differs)
 {
+  static const char *const names[] = {"lambda", "lambda_target", "lambda_gauge"};
+
+  for (int i = 0; i < 3; i++)
+    log_change(car, names[i], when_pulling, 0.94, 0);
   return log_change(car, "lambda_gauge", when_always, 1.08, 0);
 }
 
@@ -267,10 +271,10 @@ PLANT(boost_answers_wrong)
   for (int i = 0; i < car->log.rows; i++) {
     double time = log_at(car, i, "time");
 
-    if (time < 52 || time > 70)
+    if (time < 51 || time > 71.5)
       continue;
     *log_cell(car, i, "throttle_position") = 100;
-    *log_cell(car, i, "engine_speed") = 3500 + dice_between(&car->dice, -20, 20);
+    *log_cell(car, i, "engine_speed") = 2000 + dice_between(&car->dice, -20, 20);
     *log_cell(car, i, "boost_control_duty") = 50 + 20 * sin(1.2566 * time);
     *log_cell(car, i, "manifold_pressure") =
         120 - 10 * sin(1.2566 * (time - 0.5)) + dice_between(&car->dice, -0.5, 0.5);

@@ -85,15 +85,13 @@ PLANT(other_unit)
 {
   struct item *item;
 
-  switch (dice_below(&car->dice, 5)) {
+  switch (dice_below(&car->dice, 4)) {
   case 0:
     return file_set(TUNE, "protection.coolant_limit", 1.8 * file_get(TUNE, "protection.coolant_limit") + 32);
   case 1:
-    return file_set(JOB, "cooling.thermostat_opens", 1.8 * car->thermostat + 32);
-  case 2:
     times_all(file_find(TUNE, "fuel.lambda_target"), 14.7);
     return true;
-  case 3:
+  case 2:
     times_all(file_find(TUNE, "ignition.dwell"), 1000);
     return true;
   default:
