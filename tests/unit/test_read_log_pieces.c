@@ -164,8 +164,7 @@ static char *write_value(char *at, uint64_t *seed)
 
 static char *write_line(char *at, size_t row, const char *line_end, uint64_t *seed)
 {
-  static const char *const others[] = {"# remark",       "MARK", "", ",,,", "time,rpm,map,gear,note",
-                                       "\"two\nlines\"", ";"};
+  static const char *const others[] = {"# remark", "MARK", "", ",,,", "time,rpm,map,gear,note", "\"two\nlines\"", ";"};
   if (chance(seed, 8) == 0)
     return at + sprintf(at, "%s%s", others[chance(seed, sizeof others / sizeof *others)], line_end);
   at += sprintf(at, "%zu.%02u", row, (unsigned)chance(seed, 100));
