@@ -179,7 +179,7 @@ static bool spans_bridge(const struct span *span, size_t row, double at)
 static void spans_true(struct spans *spans, struct arena *arena, size_t row, double at)
 {
   struct span *last = spans->count > 0 ? &spans->items[spans->count - 1] : NULL;
-  if (spans->open && spans->clean && spans_bridge(last, row, at)) {
+  if (last && spans->open && spans->clean && spans_bridge(last, row, at)) {
     last->to = row;
     last->end = at;
     return;
@@ -253,7 +253,7 @@ static void spans_join(struct spans *spans, struct arena *arena, const struct sp
   }
   const struct span *head = &next->items[0];
   struct span *last = spans->count > 0 ? &spans->items[spans->count - 1] : NULL;
-  bool joined = spans->open && spans->clean && next->head_clean && spans_bridge(last, head->from, head->start);
+  bool joined = last && spans->open && spans->clean && next->head_clean && spans_bridge(last, head->from, head->start);
   if (joined) {
     last->to = head->to;
     last->end = head->end;
