@@ -165,8 +165,8 @@ static bool span_is_long(const struct spans *spans, const struct span *span)
 /* The last span is over: kept when long enough, or while it may be the end of one that began in rows not seen. */
 static void spans_close(struct spans *spans)
 {
-  const struct span *last = &spans->items[spans->count - 1];
-  if (spans->open && !span_is_long(spans, last) && !(spans->count == 1 && spans->head_clean))
+  const struct span *last = spans->items ? &spans->items[spans->count - 1] : NULL;
+  if (last && spans->open && !span_is_long(spans, last) && !(spans->count == 1 && spans->head_clean))
     spans->count--;
   spans->open = false;
 }
