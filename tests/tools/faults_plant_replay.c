@@ -164,8 +164,8 @@ PLANT(other_file)
   for (int i = 0; i < item->nx; i++)
     item->value[0][i] = 100 + 1.6 * (item->value[0][i] - 100);
   tilt(file_find(TUNE, "ignition.spark_advance"), 0, 0, -6);
-  tilt(file_find(TUNE, "fuel.volumetric_efficiency"), 0.03, 0, 0);
-  tilt(file_find(TUNE, "fuel.lambda_target"), 0, -0.06, 0);
+  tilt(file_find(TUNE, "fuel.volumetric_efficiency"), 0.05, 0, 0);
+  tilt(file_find(TUNE, "fuel.lambda_target"), 0, -10 / car->peak_pressure, 0);
   return true;
 }
 

@@ -107,7 +107,8 @@ static void test_line_options(void **state)
   (void)state;
   struct bench bench;
   struct request request = taken(&bench, "keyway audit one --log=a=b.csv --job j.yaml two --rules p --rules=q -- --x");
-  assert_string_equal(request.log, "a=b.csv");
+  assert_int_equal(request.log_count, 1);
+  assert_string_equal(request.logs[0], "a=b.csv");
   assert_string_equal(request.job, "j.yaml");
   assert_int_equal(request.settings_count, 3);
   assert_string_equal(request.settings[1], "two");
@@ -122,7 +123,7 @@ static void test_request_defaults(void **state)
   (void)state;
   struct bench bench;
   struct request request = taken(&bench, "keyway audit one");
-  assert_null(request.log);
+  assert_int_equal(request.log_count, 0);
   assert_null(request.root);
   assert_false(request.has_stage);
   assert_int_equal(request.fail_on, SEVERITY_FIX);
