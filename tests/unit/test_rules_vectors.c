@@ -64,19 +64,35 @@ struct trial {
 /* 841.495488405 L of air at 20 degC and 100 kPa are 1 kg: the gas constant times 293.15 K by 100 kPa. A flow of 1 kg/s
  * fuels it at a ratio of 1 in the 1 s of a cycle at 120 rpm, at the rated drop: duty is MAP by 100 kPa and the ratio.
  */
-#define UNREFERENCED(pressure)                                                                                      \
-  {                                                                                                                 \
-    .id = "unref-" #pressure, .rule = "injector-too-small",                                                         \
-    .settings = "injector.dead_time: {x: {unit: V, at: [14]}, value: {unit: ms, at: [0]}}\n"                        \
-                "fuel.volumetric_efficiency: {x: {unit: rpm, at: [120]}, y: {unit: kPa, at: [100]}, value: {unit: " \
-                "\"%\", rows: [[100]]}}\n"                                                                          \
-                "fuel.lambda_target: {x: {unit: rpm, at: [120]}, y: {unit: kPa, at: [100]}, value: {unit: lambda, " \
-                "rows: [[1]]}}\nboost.control: off\nprotection.speed_limit: 120 rpm\n",                             \
-    .job = "facts: {engine.displacement: 841.495488405 L, fuel.stoichiometric_ratio: 1, fuel.density: 1 kg/L, "     \
-           "injector.flow_rate: 60000 cm3/min, injector.rated_pressure: 300 kPa, injector.count: 1, "               \
-           "fuel.pressure: 300 kPa, fuel.pressure_referenced: off, boost.pressure_maximum: " #pressure " kPa}\n"    \
-           "limits: {duty_high: {value: 1 %" BECAUSE "}\n",                                                         \
-    .what = MEASURED, .unit = "1", .scale = (pressure) / 100.0, .inverse = true                                     \
+#define KILOGRAM                                                                                             \
+  "facts:\n  engine.displacement: 841.495488405 L\n  fuel.stoichiometric_ratio: 1\n  fuel.density: 1 kg/L\n" \
+  "  injector.flow_rate: 60000 cm3/min\n  injector.rated_pressure: 300 kPa\n  injector.count: 1\n"
+#define UNITY                                                                                                      \
+  "injector.dead_time: {x: {unit: V, at: [14]}, value: {unit: ms, at: [0]}}\n"                                     \
+  "fuel.volumetric_efficiency: {x: {unit: rpm, at: [120]}, y: {unit: kPa, at: [100]}, value: {unit: \"%\", rows: " \
+  "[[100]]}}\n"
+#define UNREFERENCED(pressure)                                                                                        \
+  {                                                                                                                   \
+    .id = "unref-" #pressure, .rule = "injector-too-small",                                                           \
+    .settings = UNITY "fuel.lambda_target: {x: {unit: rpm, at: [120]}, y: {unit: kPa, at: [100]}, value: {unit: "     \
+                      "lambda, rows: [[1]]}}\n"                                                                       \
+                      "boost.control: off\nprotection.speed_limit: 120 rpm\n",                                        \
+    .job = KILOGRAM "  fuel.pressure: 300 kPa\n  fuel.pressure_referenced: off\n  boost.pressure_maximum: " #pressure \
+                    " kPa\nlimits: {duty_high: {value: 1 %" BECAUSE "}\n",                                            \
+    .what = MEASURED, .unit = "1", .scale = (pressure) / 100.0, .inverse = true                                       \
+  }
+
+/* The same engine in a log, with a rail of 300 kPa that follows nothing: pulses a million times what the rated drop
+ * would take, since the message rounds to 0.1 %. */
+#define AT(time, pressure) #time ",0,120," #pressure ",300,90,20,14,1," #pressure "0000000\n"
+#define UNREFERENCED_LOG(pressure)                                                                                \
+  {                                                                                                               \
+    .id = "unref-" #pressure, .rule = "air-fuel-closure", .settings = UNITY,                                      \
+    .job = KILOGRAM "limits: {settled_time: {value: 2 s" BECAUSE ", running_speed: {value: 60 rpm" BECAUSE "}\n", \
+    .log = "time (s),throttle_position (%),engine_speed (rpm),manifold_pressure (kPa),fuel_pressure (kPa),"       \
+           "coolant_temperature (degC),intake_air_temperature (degC),battery_voltage (V),lambda (lambda),"        \
+           "injector_pulse_width (ms)\n" AT(0, pressure) AT(1, pressure) AT(2, pressure) AT(3, pressure),         \
+    .unit = "%", .says = "the injectors give ", .step = 0.1, .scale = 1e-8                                        \
   }
 
 /* What the fitted injectors flow at the pressure of the file's. */
@@ -183,6 +199,14 @@ static const struct trial trials[] = {
     UNREFERENCED(150),
     UNREFERENCED(180),
     UNREFERENCED(200),
+    UNREFERENCED_LOG(30),
+    UNREFERENCED_LOG(50),
+    UNREFERENCED_LOG(70),
+    UNREFERENCED_LOG(100),
+    UNREFERENCED_LOG(120),
+    UNREFERENCED_LOG(150),
+    UNREFERENCED_LOG(180),
+    UNREFERENCED_LOG(200),
     {.id = "coil-i-13.5",
      .rule = "dwell-exceeds-coil-limit",
      CHARGE("13.5", "3"),
