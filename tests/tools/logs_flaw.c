@@ -52,7 +52,7 @@ SET(hangs, leak_after, 14)
 PLANT(droops)
 {
   (void)car;
-  flaw->catching = -3;
+  flaw->catching = -5;
   flaw->loop_damping = 0.3;
 }
 
@@ -220,7 +220,7 @@ static const struct kind_of_fault KINDS[] = {
      "it comes round seven times a second"},
     {"stalls after a blip", "idle-stall", stalls, 5, 0, true, {PULSE}, "idle-droop-after-release", ""},
     {"speed hangs", "speed-hang", hangs, 5, 0, true, {THROTTLE}, "", ""},
-    {"droops after a blip", "idle-droop-after-release", droops, 5, 0, true, {THROTTLE}, "", ""},
+    {"droops after a blip", "idle-droop-after-release", droops, 5, 0, true, {THROTTLE, CLUTCH}, "", ""},
     {"overshoots a step", "idle-overshoot", overshoots, 5, 0, true, {IDLE_TARGET}, "", ""},
     {"settles slowly", "idle-settling-slow", settles_slowly, 5, 0, true, {THROTTLE}, "", ""},
     {"idle valve stuck",
@@ -329,7 +329,7 @@ static const struct kind_of_fault KINDS[] = {
      {MANIFOLD},
      "key-on-map-vs-baro mixture-off-in-region",
      ""},
-    {"throttle sensor stands still", "sensor-frozen", throttle_frozen, 5, 0, false, {THROTTLE}, "", ""},
+    {"throttle sensor stands still", "sensor-frozen", throttle_frozen, 5, 0, false, {THROTTLE}, "boost-overshoot", ""},
     {"coolant sensor's wire broken", "sensor-at-fault-value", coolant_open, 5, 0, true, {COOLANT}, "", ""},
     {"air sensor shorted", "sensor-at-fault-value", air_shorted, 5, 0, true, {AIR}, "", ""},
     {"coolant sensor reads high", "cold-soak-disagree", coolant_shifted, 5, 0, false, {COOLANT, AIR}, "", ""},
