@@ -169,5 +169,6 @@ bool record_decode(struct arena *arena, struct source *source, enum record_encod
   if (!sound)
     return false;
   source->bytes = end_lines(arena, text);
+  source->lines = NULL; /* they were those of the bytes before */
   return true;
 }

@@ -167,6 +167,22 @@ static const char *verdicts(const char *job, enum way way, struct arena *arena)
   return out;
 }
 
+/* Fails with the first lines that differ: all of them are too many to print. */
+static void expect_same(const char *is, const char *wanted, const char *job, enum way way)
+{
+  static const char *const ways[] = {"as it is", "another clock", "every row twice", "twice the rows", "half the rows"};
+  while (*is == *wanted && *is != '\0') {
+    size_t size = strcspn(is, "\n") + 1;
+    if (strncmp(is, wanted, size) != 0)
+      break;
+    is += size;
+    wanted += size;
+  }
+  if (strcmp(is, wanted) != 0)
+    fail_msg("%s, %s: '%.*s', usually '%.*s'", job, ways[way], (int)strcspn(is, "\n"), is, (int)strcspn(wanted, "\n"),
+             wanted);
+}
+
 static void another_way_of_logging_changes_no_verdict(void **state)
 {
   static const char *const jobs[] = {"as-it-came", "as-it-left"};
@@ -175,7 +191,7 @@ static void another_way_of_logging_changes_no_verdict(void **state)
     struct arena *arena = arena_new();
     const char *usual = verdicts(jobs[i], AS_IT_IS, arena);
     for (int way = ANOTHER_CLOCK; way <= HALF_THE_ROWS; way++)
-      assert_string_equal(verdicts(jobs[i], (enum way)way, arena), usual);
+      expect_same(verdicts(jobs[i], (enum way)way, arena), usual, jobs[i], (enum way)way);
     arena_free(arena);
   }
 }

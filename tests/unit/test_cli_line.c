@@ -84,6 +84,7 @@ static void test_line_commands(void **state)
               {"keyway --help", COMMAND_HELP, 0},
               {"keyway audit --help", COMMAND_HELP, 1},
               {"keyway audit a b c", COMMAND_AUDIT, 3},
+              {"keyway log a b", COMMAND_LOG, 2},
               {"keyway audit -- --log", COMMAND_AUDIT, 1},
               {"keyway audit -", COMMAND_AUDIT, 1}};
   size_t seen = 0;
@@ -199,7 +200,7 @@ static void test_line_refusals(void **state)
       {"keyway audit a --log", "'--log' needs a value: FILE", NULL},
       {"keyway audit a --log=", "'--log' needs a value: FILE", NULL},
       {"keyway audit a --log --job b", "'--log' needs a value: FILE", NULL},
-      {"keyway audit a --log b --log c", "'--log' was given twice", NULL},
+      {"keyway audit a --log b --log b", "the log 'b' was given twice", NULL},
       {"keyway audit a --stats=yes", "'--stats' takes no value", NULL},
       {"keyway audit a --stage road", "'--stage' takes look|dyno|delivery, not 'road'", NULL},
       {"keyway audit a --fail-on none", "'--fail-on' takes stop|fix|check|note|never, not 'none'", NULL},
