@@ -234,6 +234,7 @@ static struct finding finish(struct work *work, struct group *group)
   struct finding finding = {.rule = rule,
                             .id = rule->id.at,
                             .severity = group->severe ? rule->severe[judge->stage] : rule->severity[judge->stage],
+                            .first = rule->first,
                             .title = rule->title,
                             .message = group->also ? arena_print(judge->arena, "%s%s", message, group->also) : message,
                             .subject = group->subject,

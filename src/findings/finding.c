@@ -31,6 +31,8 @@ static struct place finding_place(const struct finding *finding)
 static int finding_compare(const void *left, const void *right)
 {
   const struct finding *a = left, *b = right;
+  if (a->first != b->first)
+    return a->first ? -1 : 1;
   if (a->severity != b->severity)
     return a->severity > b->severity ? -1 : 1;
   int order = place_compare(finding_place(a), finding_place(b));

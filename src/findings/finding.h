@@ -27,6 +27,7 @@ struct finding {
   const struct rule *rule; /* opaque here; report uses the texts below */
   const char *id;          /* the rule's */
   enum severity severity;
+  bool first; /* stands before all others, whatever its severity */
   const char *title;
   const char *message; /* about the worst place */
   const char *subject; /* "tune.fuel.warm_up_enrichment" */

@@ -136,6 +136,7 @@ static const struct rule *rule_image(struct context *context, const struct rule 
   rule->has_severe = image_word(image, rule->has_severe) != 0;
   severities_image(image, rule->severe);
   rule->decide_any = image_word(image, rule->decide_any) != 0;
+  rule->first = image_word(image, rule->first) != 0;
   rule->check_count = image_count(image, rule->check_count);
   struct check *checks = image_array(image, rule->checks, rule->check_count, sizeof *checks);
   for (size_t i = 0; i < rule->check_count; i++)

@@ -67,6 +67,7 @@ struct rule {
   bool has_severe;
   enum severity severe[STAGE_COUNT];
   bool decide_any;
+  bool first; /* what it finds is said before anything else: other findings may rest on sand */
   size_t check_count;
   const struct check *checks;
   const char *why, *act, *verify, *by_design, *basis;

@@ -7,9 +7,10 @@
 #include "rules/template.h"
 
 static const char *const rule_keys[] = {
-    "rule",      "title", "topic",    "severity", "replaces", "decide",       "checks",  "why",    "do",     "verify",
-    "by_design", "basis", "cautions", "explains", "cases",    "unchanged_by", "applies", "phases", "needs",  "let",
-    "each",      "where", "flag",     "subject",  "measure",  "limit",        "places",  "say",    "severe", NULL};
+    "rule",         "title",   "topic",  "severity",  "replaces", "decide",   "order",    "checks",
+    "why",          "do",      "verify", "by_design", "basis",    "cautions", "explains", "cases",
+    "unchanged_by", "applies", "phases", "needs",     "let",      "each",     "where",    "flag",
+    "subject",      "measure", "limit",  "places",    "say",      "severe",   NULL};
 static const char *const check_keys[] = {"applies", "phases", "needs",  "let", "each",   "where", "flag", "subject",
                                          "measure", "limit",  "places", "say", "severe", "do",    NULL};
 static const char *const shared_keys[] = {"each",  "where",  "flag", "subject", "measure",
@@ -206,6 +207,7 @@ const struct rule *rule_read(struct rule_reader *reader, const struct node *node
   rule->unchanged_by = node_get(node, "unchanged_by");
   bool replaces;
   read_switch(reader, node, "decide", "any", "all", &rule->decide_any);
+  read_switch(reader, node, "order", "first", "usual", &rule->first);
   read_switch(reader, node, "replaces", "yes", "no", &replaces);
   if (node_get(node, "severity"))
     rule_severity(reader, node_get(node, "severity"), rule->severity);

@@ -28,12 +28,18 @@ static void test_findings_order(void **state)
 {
   (void)state;
   struct evidence early = evidence_at(1, 10), late = evidence_at(1, 20), other = evidence_at(2, 0);
-  const struct finding wanted[] = {
-      finding_of(SEVERITY_STOP, &other, "z", "s"), finding_of(SEVERITY_FIX, NULL, "z", "s"),
-      finding_of(SEVERITY_FIX, &early, "b", "s"),  finding_of(SEVERITY_FIX, &late, "a", "s"),
-      finding_of(SEVERITY_FIX, &late, "b", "s"),   finding_of(SEVERITY_FIX, &late, "b", "t"),
-      finding_of(SEVERITY_FIX, &other, "a", "s"),  finding_of(SEVERITY_CHECK, &early, "a", "s"),
-      finding_of(SEVERITY_NOTE, &early, "a", "s")};
+  struct finding first = finding_of(SEVERITY_NOTE, &other, "z", "s");
+  first.first = true;
+  const struct finding wanted[] = {first,
+                                   finding_of(SEVERITY_STOP, &other, "z", "s"),
+                                   finding_of(SEVERITY_FIX, NULL, "z", "s"),
+                                   finding_of(SEVERITY_FIX, &early, "b", "s"),
+                                   finding_of(SEVERITY_FIX, &late, "a", "s"),
+                                   finding_of(SEVERITY_FIX, &late, "b", "s"),
+                                   finding_of(SEVERITY_FIX, &late, "b", "t"),
+                                   finding_of(SEVERITY_FIX, &other, "a", "s"),
+                                   finding_of(SEVERITY_CHECK, &early, "a", "s"),
+                                   finding_of(SEVERITY_NOTE, &early, "a", "s")};
   enum { COUNT = sizeof wanted / sizeof wanted[0] };
   /* Every rotation, forwards and backwards, comes to the same order. */
   for (size_t turn = 0; turn < 2 * (size_t)COUNT; turn++) {
