@@ -33,7 +33,8 @@ static const struct unit *find_exactly(struct slice name)
 {
   for (size_t i = 0; i < ROW_COUNT; i++) {
     const char *own = rows[i].unit.name;
-    if (name.size > 0 && name.at[0] == own[0] && strncmp(own, name.at, name.size) == 0 && own[name.size] == '\0')
+    /* Not strncmp: a name with a NUL byte in it would be compared as far as that only. */
+    if (name.size > 0 && name.at[0] == own[0] && strlen(own) == name.size && memcmp(own, name.at, name.size) == 0)
       return &rows[i].unit;
   }
   return NULL;
