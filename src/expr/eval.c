@@ -297,12 +297,12 @@ static bool takes_part_known(const struct expr *expr)
 }
 
 /* What an argument that was looked at is missing; NULL: nothing. */
-static const struct missing *missing_of(const struct evaluation *evaluation, const struct expr *arg)
+static const struct missing *missing_of(struct evaluation *evaluation, const struct expr *arg)
 {
   if (run_is_over_log(arg)) {
-    const struct part *part = &evaluation->frame->parts[arg->slot];
+    const struct part *part = frame_part(evaluation, evaluation->frame, arg);
     if (!frame_has(evaluation, arg)) /* left out, since no row of it would count */
-      part = &evaluation->traits->parts[arg->slot];
+      part = frame_part(evaluation, evaluation->traits, arg);
     bool computed = part->stamp != 0 && (!arg->local || part->epoch == evaluation->epoch);
     return computed ? part->result.missing : NULL;
   }

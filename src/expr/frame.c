@@ -80,6 +80,13 @@ struct vector run_none(struct evaluation *evaluation, size_t count, bool conditi
   return (struct vector){count, conditions ? NULL : frame->zeros, conditions ? flags : NULL, flags, NULL, true};
 }
 
+struct part *frame_part(struct evaluation *evaluation, struct frame *frame, const struct expr *expr)
+{
+  if (!frame->parts) /* many evaluations never meet a series */
+    frame->parts = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, struct part);
+  return &frame->parts[expr->slot];
+}
+
 struct frame *frame_open(struct evaluation *evaluation)
 {
   struct frame *frame = evaluation->free_frames;
@@ -87,7 +94,6 @@ struct frame *frame_open(struct evaluation *evaluation)
     evaluation->free_frames = frame->next;
   } else {
     frame = ARENA_NEW(evaluation->arena, struct frame);
-    frame->parts = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, struct part);
   }
   frame_clear(evaluation, frame);
   return frame;
@@ -345,16 +351,16 @@ struct result run_cut(struct result result, size_t from, size_t count)
   return result;
 }
 
-bool frame_has(const struct evaluation *evaluation, const struct expr *expr)
+bool frame_has(struct evaluation *evaluation, const struct expr *expr)
 {
-  const struct part *part = &evaluation->frame->parts[expr->slot];
+  const struct part *part = frame_part(evaluation, evaluation->frame, expr);
   return part->stamp == evaluation->frame->stamp && (!expr->local || part->epoch == evaluation->epoch);
 }
 
 struct result evaluate_rows(struct evaluation *evaluation, const struct expr *expr)
 {
   struct frame *frame = evaluation->frame;
-  struct part *part = &frame->parts[expr->slot];
+  struct part *part = frame_part(evaluation, frame, expr);
   run_has_log(evaluation);
   struct rows wanted = evaluation->rows;
   size_t count = wanted.to - wanted.from;

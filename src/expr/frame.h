@@ -17,8 +17,11 @@ struct frame_state {
 struct frame_state frame_enter(struct evaluation *evaluation, struct frame *frame, struct rows rows);
 void frame_leave(struct evaluation *evaluation, struct frame_state state);
 
+/* What the frame keeps of a series. */
+struct part *frame_part(struct evaluation *evaluation, struct frame *frame, const struct expr *expr);
+
 /* Was the series computed for the rows at hand, or some of them? Then it is in the frame's parts. */
-bool frame_has(const struct evaluation *evaluation, const struct expr *expr);
+bool frame_has(struct evaluation *evaluation, const struct expr *expr);
 
 size_t frame_block_rows(const struct evaluation *evaluation);
 /* Is the log so short that it is computed at once? */
