@@ -196,7 +196,7 @@ static void spans_true(struct spans *spans, struct arena *arena, size_t row, dou
 /* One past the rows from i on that say the same. */
 static size_t same_until(const struct vector *series, size_t i)
 {
-  const uint8_t *other = memchr(series->on + i, !series->on[i], series->count - i);
+  const uint8_t *other = memchr(series->on + i, series->on[i] ? 0 : 1, series->count - i);
   return other ? (size_t)(other - series->on) : series->count;
 }
 

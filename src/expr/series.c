@@ -366,7 +366,7 @@ static struct result series_comparison(struct evaluation *evaluation, const stru
     known = both_known(evaluation, count, a.known, b.known);
   } else {
     struct side a = side_of(left, &pair[0]), b = side_of(right, &pair[1]);
-    if (!b.at && !a.errors) {
+    if (a.at && !b.at && !a.errors) {
       compare_number(expr->op, a.at, b.constant, a.error + b.error, count, on);
     } else {
       for (size_t i = 0; i < count; i++)
@@ -521,7 +521,7 @@ static bool all_rows(const struct vector *series, bool on)
 {
   if (series->known || series->count == 0)
     return false;
-  return memchr(series->on, !on, series->count) == NULL;
+  return memchr(series->on, on ? 0 : 1, series->count) == NULL;
 }
 
 /* Both sides of `and` and `or`; a left side that decides every row at hand leaves the right one uncomputed. */

@@ -61,7 +61,8 @@ static void conditions(const struct window *window, bool ahead, size_t count, ui
 /* Conditions that are all the same and all known stay what they are. */
 static bool is_uniform(const struct vector *series)
 {
-  return series->on && !series->known && series->count > 0 && memchr(series->on, !series->on[0], series->count) == NULL;
+  return series->on && !series->known && series->count > 0 &&
+         memchr(series->on, series->on[0] ? 0 : 1, series->count) == NULL;
 }
 
 static struct result extremes(struct evaluation *evaluation, const struct expr *call, bool largest, bool ahead)
