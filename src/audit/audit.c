@@ -3,6 +3,7 @@
 #include "audit/audit.h"
 
 #include "audit/judge.h"
+#include "base/processors.h"
 
 /* The packs' limits with the job sheet's own in their place. */
 static const struct quantity *settle_limits(struct arena *arena, const struct packs *packs, const struct job *job)
@@ -179,7 +180,7 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
   outcome->need = options->need;
   struct eval_inputs inputs = audit_inputs(arena, packs, subject, options->stage);
   inputs.block_rows = options->block_rows;
-  inputs.threads = options->threads > 0 ? options->threads : audit_threads();
+  inputs.threads = options->threads > 0 ? options->threads : processors_count();
   struct judge judge = {arena, packs, subject, evaluation_new(arena, packs->graph, &inputs), options->stage};
   if (!options->only)
     audit_prepare(&judge, packs->rules, packs->rule_count);

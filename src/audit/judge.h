@@ -31,9 +31,6 @@ struct eval_inputs audit_inputs(struct arena *arena, const struct packs *packs, 
 /* Goes through a long log once for all that these rules will ask of it. */
 void audit_prepare(const struct judge *judge, const struct rule *const *rules, size_t count);
 
-/* As many as this machine runs at a time. */
-size_t audit_threads(void);
-
 struct judgement judge_rule(const struct judge *judge, const struct rule *rule);
 
 #endif

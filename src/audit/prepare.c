@@ -2,10 +2,6 @@
  * question. A rule that does not apply for other reasons asks nothing. */
 #include "audit/judge.h"
 
-#include <unistd.h>
-
-#define THREADS_MOST 8
-
 struct roots {
   const struct expr **items;
   size_t count, capacity;
@@ -58,10 +54,4 @@ void audit_prepare(const struct judge *judge, const struct rule *const *rules, s
       add_check(judge, &roots, &rules[i]->checks[k]);
   }
   evaluation_prepare(judge->evaluation, roots.items, roots.count);
-}
-
-size_t audit_threads(void)
-{
-  long processors = sysconf(_SC_NPROCESSORS_ONLN);
-  return processors < 1 ? 1 : processors > THREADS_MOST ? THREADS_MOST : (size_t)processors;
 }

@@ -3,18 +3,17 @@
  * Problems do not stop it before the end of the rows, so that a person sees them together. */
 #include "read/log.h"
 
+#include "base/processors.h"
 #include "read/log_reader.h"
 #include "read/log_time.h"
 
 #include <math.h>
 #include <stdint.h>
-#include <unistd.h>
 
 /* A thread has this much at a time: its numbers stay in the processor's cache. */
 #define PIECE_BYTES ((size_t)512 * 1024)
 /* Shorter logs are read before another thread has started. */
 #define THREADS_FROM ((uint64_t)8 * 1024 * 1024)
-#define THREADS_MOST 8
 /* Under so many rows plain arrays are quicker than packed columns. */
 #define ARRAY_ROWS 65536
 #define MEMORY_BYTES ((size_t)4 * 1024 * 1024)
@@ -75,8 +74,7 @@ static size_t thread_count(const struct log_options *options, uint64_t size)
     return options->threads;
   if (size < THREADS_FROM)
     return 1;
-  long processors = sysconf(_SC_NPROCESSORS_ONLN);
-  return processors < 1 ? 1 : processors > THREADS_MOST ? THREADS_MOST : (size_t)processors;
+  return processors_count();
 }
 
 static void scale_columns(struct reading *reading, const struct log_reader *log)
