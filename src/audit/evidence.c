@@ -7,17 +7,9 @@ static const char *quantity(const struct judge *judge, struct quantity q)
   return quantity_print(judge->arena, q, NULL, 0);
 }
 
-/* "100 to 160 kPa" */
 static const char *from_to(const struct judge *judge, struct quantity from, struct quantity to)
 {
-  if (from.unit != to.unit)
-    return arena_print(judge->arena, "%s to %s", quantity(judge, from), quantity(judge, to));
-  const char *first = quantity(judge, from), *second = quantity(judge, to);
-  size_t unit_size = strlen(from.unit->name), size = strlen(first);
-  /* The unit once, at the end, where both end with it. */
-  if (size > unit_size && strcmp(first + size - unit_size, from.unit->name) == 0)
-    first = arena_text(judge->arena, slice_trim((struct slice){first, size - unit_size}));
-  return arena_print(judge->arena, "%s to %s", first, second);
+  return quantity_print_range(judge->arena, from, to);
 }
 
 static const char *record_text(const struct judge *judge, const struct item *item)
@@ -52,6 +44,7 @@ static const char *where_in_engine(const struct judge *judge, const struct item 
   case ITEM_STEP:
     return from_to(judge, item->x, item->next);
   case ITEM_CELL:
+  case ITEM_VISIT:
     return arena_print(arena, "%s, %s", quantity(judge, item->x), quantity(judge, item->y));
   case ITEM_ALONG_X:
     return arena_print(arena, "%s, %s", from_to(judge, item->x, item->next), quantity(judge, item->y));

@@ -37,5 +37,7 @@ bool check_changes(struct checker *checker, struct expr *call);
 bool check_pins(struct checker *checker, struct expr *call);
 bool check_shared_pins(struct checker *checker, struct expr *call);
 bool check_spans(struct checker *checker, struct expr *call);
+bool check_visits(struct checker *checker, struct expr *call);
+bool check_region(struct checker *checker, struct expr *call);
 
 #endif

@@ -148,6 +148,18 @@ static bool check_reduce(struct checker *checker, struct expr *call)
   return arg_series(checker, call, 0);
 }
 
+static bool check_sum(struct checker *checker, struct expr *call)
+{
+  const struct expr *arg = call->args[0];
+  if (!check_reduce(checker, call))
+    return false;
+  if (arg->type.rows == 0)
+    return check_refuse(checker, arg, "a sum of samples goes by how often they were logged; take a mean or a duration");
+  if (arg->type.of.sense == SENSE_POINT)
+    return check_refuse(checker, arg, "temperatures cannot be added; take differences from a reference first");
+  return true;
+}
+
 static bool check_spread(struct checker *checker, struct expr *call)
 {
   call->type = type_number(measure_difference(call->args[0]->type.of), false);
@@ -318,7 +330,8 @@ bool builtins_over_time(const struct builtin *builtin)
 {
   return builtin->check == check_shift || builtin->check == check_until || builtin->check == check_smooth ||
          builtin->check == check_rate || builtin->check == check_spans || builtin->check == check_duration ||
-         builtin->check == check_share || builtin->check == check_at || builtin->check == check_during;
+         builtin->check == check_share || builtin->check == check_at || builtin->check == check_during ||
+         builtin->check == check_visits;
 }
 
 size_t builtins_count(void)

@@ -181,3 +181,39 @@ bool check_spans(struct checker *checker, struct expr *call)
   COLLECTION(checker, call, ITEM_SPAN, rows);
   return arg_conditions(checker, call, 0) && arg_scalar(checker, call, 1, measure_seconds, "a time");
 }
+
+bool check_visits(struct checker *checker, struct expr *call)
+{
+  if (!table_arg(checker, call))
+    return false;
+  const struct type *table = &call->args[0]->type;
+  for (size_t i = 1; i < call->count; i++) {
+    const struct expr *arg = call->args[i];
+    struct measure axis = i == 1 ? table->x : table->y;
+    if (!arg_series(checker, call, i))
+      return false;
+    if (!measure_equal(arg->type.of, axis))
+      return check_refuse(checker, arg, "the axis is in %s, not in %s",
+                          dimension_name(checker->arena, axis.dimension, axis.sense),
+                          dimension_name(checker->arena, arg->type.of.dimension, arg->type.of.sense));
+  }
+  const struct field_row rows[] = {{"x", type_number(table->x, false)},
+                                   {"y", type_number(table->y, false)},
+                                   {"value", type_number(table->of, false)},
+                                   {"time", type_number(measure_seconds, false)}};
+  COLLECTION(checker, call, ITEM_VISIT, rows);
+  return true;
+}
+
+bool check_region(struct checker *checker, struct expr *call)
+{
+  const struct expr *cells = call->args[0], *condition = call->args[1];
+  const struct type *type = &cells->type;
+  bool is_table = type->kind == TYPE_COLLECTION && (type->item->kind == ITEM_CELL || type->item->kind == ITEM_VISIT);
+  call->type = (struct type){.kind = TYPE_TEXT};
+  return arg_wants(checker, cells, is_table && cells->joined,
+                   "the name of a collection of cells(...) or visits(...)") &&
+         arg_conditions(checker, call, 1) &&
+         arg_wants(checker, condition, condition->type.rows == TYPE_ROWS_ITEMS + cells->slot,
+                   "a condition on the fields of these cells");
+}

@@ -91,10 +91,22 @@ static bool check_name(struct checker *checker, struct expr *expr)
   return false;
 }
 
+/* COLLECTION.FIELD: the field of all its items, a series. The collection has a name, so that it has its slot already.
+ */
+static bool check_column(struct checker *checker, struct expr *expr)
+{
+  const struct expr *collection = expr->args[0];
+  if (!collection->joined || (expr->type.kind != TYPE_NUMBER && expr->type.kind != TYPE_SWITCH) || expr->type.any_unit)
+    return check_refuse(checker, expr, "only fields that are numbers of one kind, or conditions, make a series");
+  expr->type.series = true;
+  expr->type.rows = TYPE_ROWS_ITEMS + collection->slot;
+  return true;
+}
+
 static bool check_field(struct checker *checker, struct expr *expr)
 {
   const struct type *inner = &expr->args[0]->type;
-  if (inner->kind != TYPE_ITEM)
+  if (inner->kind != TYPE_ITEM && inner->kind != TYPE_COLLECTION)
     return check_refuse(checker, expr, "%s has no field '%.*s'", type_print(checker->arena, inner),
                         SLICE_ARG(expr->text));
   const char *list = "";
@@ -103,7 +115,7 @@ static bool check_field(struct checker *checker, struct expr *expr)
     if (slice_equal(field->name, expr->text)) {
       expr->field = i;
       expr->type = field->type;
-      return true;
+      return inner->kind == TYPE_ITEM || check_column(checker, expr);
     }
     list = arena_print(checker->arena, "%s%s.%.*s", list, i ? " " : "", SLICE_ARG(field->name));
   }
@@ -426,13 +438,13 @@ static bool check_rows(struct checker *checker, struct expr *expr)
     if (found && found->rows != type->rows)
       return check_refuse(
           checker, expr,
-          "series over different rows do not go together: the log and each reading have rows of their own");
+          "series over different rows do not go together: the log, each reading and each collection have their own");
     found = type;
   }
   if (!found)
     return true;
   if (expr->op == EXPR_CALL && builtins_over_time(expr->builtin) && found->rows != 0)
-    return check_refuse(checker, expr, "%s goes by the time of the log, which a reading does not have",
+    return check_refuse(checker, expr, "%s goes by the time of the log, which a reading or collection does not have",
                         expr->builtin->name);
   if (expr->type.series)
     expr->type.rows = found->rows;

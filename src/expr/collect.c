@@ -443,3 +443,20 @@ struct result spans_collect(struct evaluation *evaluation, struct gather *gather
   }
   return collected(&collector);
 }
+
+struct result visits_collect(struct evaluation *evaluation, struct gather *gather)
+{
+  const struct unit *second = unit_find(slice_of("s"));
+  const struct table *table = gather->visits.table;
+  struct collector collector = collector_of(evaluation, gather->call);
+  for (size_t row = 0; row < table->y.count; row++) {
+    for (size_t column = 0; column < table->x.count; column++) {
+      size_t at = row * table->x.count + column;
+      struct result *fields;
+      cell_item(&collector, table, row, column, table->place[at], &fields);
+      fields[2] = shown(table->value[at], table->unit);
+      fields[3] = run_number((double)gather->visits.time[at] / VISIT_UNITS, RUN_TIME_SLACK, second);
+    }
+  }
+  return collected(&collector);
+}

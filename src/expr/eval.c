@@ -231,6 +231,8 @@ static struct result from_in(struct evaluation *evaluation, const struct expr *e
 static struct result from_field(struct evaluation *evaluation, const struct expr *expr)
 {
   struct result item = evaluate(evaluation, expr->args[0]);
+  if (item.known && item.collection)
+    return run_column(evaluation, expr, item.collection);
   return item.known ? item.item->fields[expr->field] : item;
 }
 
@@ -349,7 +351,11 @@ struct result evaluate(struct evaluation *evaluation, const struct expr *expr)
     evaluation->stats.reused++;
     return memo->result;
   }
+  struct frame_state state = {evaluation->frame, evaluation->rows};
+  if (expr->type.series) /* over records or items: kept for longer than the rows at hand */
+    evaluation->frame = evaluation->base;
   struct result result = eval_compute(evaluation, expr);
+  frame_leave(evaluation, state);
   evaluation->stats.evaluated++;
   memo->result = result;
   memo->epoch = evaluation->epoch;

@@ -17,6 +17,8 @@ void gather_init(struct gather *gather, struct arena *arena)
     gather->held = ARENA_NEW(arena, struct exact);
   if (gather->wanted & GATHER_JUDGED)
     gather->judged = ARENA_NEW(arena, struct exact);
+  if (gather->wanted & GATHER_VISITS)
+    visits_init(&gather->visits, arena);
   gather->values = (struct tally){0};
   gather->pairs = (struct pairs){.step = 1};
   gather->spans = (struct spans){.least = gather->spans.least, .clean = true, .head_clean = true};
@@ -422,6 +424,8 @@ void gather_take(struct gather *gather, const struct stretch *stretch)
     spans_take(gather, stretch);
   if (gather->wanted & GATHER_HELD)
     times_take(gather, stretch);
+  if (gather->wanted & GATHER_VISITS)
+    visits_take(&gather->visits, stretch);
   if (!stretch->series->none && !(stretch->other && stretch->other->none))
     samples_take(gather, stretch);
 }
@@ -448,4 +452,6 @@ void gather_join(struct gather *gather, const struct gather *next)
   tally_join(&gather->values, gather->arena, &next->values);
   pairs_join(&gather->pairs, gather->arena, &next->pairs);
   spans_join(&gather->spans, gather->arena, &next->spans);
+  if (gather->wanted & GATHER_VISITS)
+    visits_join(&gather->visits, &next->visits);
 }

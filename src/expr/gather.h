@@ -16,7 +16,8 @@ enum gather_part {
   GATHER_PAIRS = 16,    /* evenly taken */
   GATHER_HELD = 32,     /* for how long a condition was true */
   GATHER_JUDGED = 256,  /* with GATHER_HELD: for how long it was known */
-  GATHER_SPANS = 64
+  GATHER_SPANS = 64,
+  GATHER_VISITS = 512 /* for how long each cell of a table was visited */
 };
 
 struct tally {    /* how often each value occurs; memory grows with the number of different values */
@@ -56,6 +57,13 @@ struct spans {
   bool head_clean; /* nothing before the first item that ends a span */
 };
 
+#define VISIT_UNITS 4294967296.0 /* in a second */
+
+struct visits {
+  const struct table *table;
+  uint64_t *time; /* of each cell, in units: whole numbers add up to the same in any order */
+};
+
 struct gather {
   const struct expr *call;
   int wanted;
@@ -73,6 +81,7 @@ struct gather {
   struct tally values;
   struct pairs pairs;
   struct spans spans;
+  struct visits visits;
 };
 
 /* `time` begins with the same row, and has one row more where the log goes on; NULL: not wanted. `other` NULL: none. */
@@ -87,6 +96,11 @@ void gather_init(struct gather *gather, struct arena *arena);
 void gather_take(struct gather *gather, const struct stretch *stretch);
 /* `next` saw the rows that follow those of `gather`. */
 void gather_join(struct gather *gather, const struct gather *next);
+
+/* visit.c */
+void visits_init(struct visits *visits, struct arena *arena);
+void visits_take(struct visits *visits, const struct stretch *stretch);
+void visits_join(struct visits *visits, const struct visits *next);
 
 /* k-th smallest value, from 0; sorts. */
 double tally_select(struct tally *tally, struct arena *arena, size_t k);

@@ -39,7 +39,7 @@ static const struct item_shape *shape_image(struct work *work, const struct item
   struct item_shape *made = image_shared(image, &there, sizeof *made);
   if (made == NULL)
     return there;
-  made->kind = (enum item_kind)image_index(image, made->kind, ITEM_RANGE_END + 1);
+  made->kind = (enum item_kind)image_index(image, made->kind, ITEM_VISIT + 1);
   made->count = image_count(image, made->count);
   struct item_field *fields = image_array(image, made->fields, made->count, sizeof *fields);
   for (size_t i = 0; i < made->count; i++) {

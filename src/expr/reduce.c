@@ -122,6 +122,13 @@ static struct exact scatter(const struct gather *gather, enum gather_sum a, enum
   return out;
 }
 
+static struct result sum(struct evaluation *evaluation, struct gather *gather)
+{
+  struct result result = reduced(evaluation, gather, exact_round(&gather->sums[SUM_Y]));
+  result.error *= (double)gather->known;
+  return result;
+}
+
 static struct result sd(struct evaluation *evaluation, struct gather *gather)
 {
   double n = (double)gather->known;
@@ -352,6 +359,7 @@ struct reducer {
 
 static const struct reducer reducers[] = {
     {builtin_mean, GATHER_SUMS, 1, 1, mean},
+    {builtin_sum, GATHER_SUMS, 1, 0, sum},
     {builtin_median, GATHER_VALUES, 1, 1, median},
     {builtin_first, GATHER_ENDS, 1, 1, first},
     {builtin_last, GATHER_ENDS, 1, 1, last},
@@ -371,11 +379,23 @@ static const struct reducer reducers[] = {
     {builtin_robust_slope, GATHER_PAIRS, 2, 2, robust_slope},
     {builtin_robust_intercept, GATHER_PAIRS, 2, 2, robust_intercept},
     {builtin_spans, GATHER_SPANS, 1, 1, spans_collect},
+    {builtin_visits, GATHER_VISITS, 2, 0, visits_collect},
 };
+
+/* What comes before its series. */
+static size_t leading(const struct expr *call)
+{
+  return call->builtin->evaluate == builtin_visits ? 1 : 0;
+}
+
+const struct expr *reduce_series(const struct expr *call)
+{
+  return call->args[leading(call)];
+}
 
 static const struct reducer *reducer_of(const struct expr *expr)
 {
-  if (expr->op != EXPR_CALL || expr->count == 0 || !expr->args[0]->type.series || expr->type.series)
+  if (expr->op != EXPR_CALL || expr->count == 0 || !reduce_series(expr)->type.series || expr->type.series)
     return NULL;
   for (size_t i = 0; i < sizeof reducers / sizeof *reducers; i++) {
     if (reducers[i].evaluate == expr->builtin->evaluate)
@@ -394,11 +414,13 @@ bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool a
   const struct reducer *reducer = reducer_of(call);
   *gather = (struct gather){.call = call, .wanted = reducer->wanted, .done = true, .at_hand = at_hand};
   struct result args[2] = {{0}};
-  for (size_t i = 0; i < call->count && i < 2; i++)
-    args[i] =
-        i < reducer->series && !at_hand ? run_traits(evaluation, call->args[i]) : evaluate(evaluation, call->args[i]);
+  size_t before = leading(call), count = call->count - before;
+  for (size_t i = 0; i < count && i < 2; i++) {
+    const struct expr *arg = call->args[before + i];
+    args[i] = i < reducer->series && !at_hand ? run_traits(evaluation, arg) : evaluate(evaluation, arg);
+  }
   gather->result = args[0];
-  if (call->count == 2 && (!args[0].known || !args[1].known)) {
+  if (count == 2 && (!args[0].known || !args[1].known)) {
     gather->result = run_unknown_of(evaluation, args, 2);
     return false;
   }
@@ -410,10 +432,10 @@ bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool a
   bool in_part = reducer->evaluate != builtin_percentile || (gather->part >= 0 && gather->part <= 1);
   if (!in_part)
     gather->result = run_unknown(evaluation, "a percentage between 0 and 100");
-  else if (reducer->wanted & GATHER_HELD && !run_has_log(evaluation))
+  else if (reducer->wanted & (GATHER_HELD | GATHER_VISITS) && !run_has_log(evaluation))
     gather->result = run_unknown(evaluation, "log.time");
   else
-    gather->done = false;
+    gather->done = before > 0 && !run_visited(evaluation, call, gather);
   gather_init(gather, evaluation->arena);
   return !gather->done;
 }
@@ -431,11 +453,11 @@ struct result reduce_finish(struct evaluation *evaluation, struct gather *gather
 void reduce_take(struct evaluation *evaluation, struct gather *gather)
 {
   const struct reducer *reducer = reducer_of(gather->call);
-  const struct expr *const *args = (const struct expr *const *)gather->call->args;
+  const struct expr *const *args = (const struct expr *const *)gather->call->args + leading(gather->call);
   struct result series = gather->at_hand ? gather->result : evaluate(evaluation, args[0]), other = {0};
   if (!series.known)
     return;
-  bool in_time = (reducer->wanted & (GATHER_HELD | GATHER_SPANS)) != 0;
+  bool in_time = (reducer->wanted & (GATHER_HELD | GATHER_SPANS | GATHER_VISITS)) != 0;
   if (reducer->series == 2 && gather->at_hand)
     other = gather->other;
   else if (reducer->series == 2)
@@ -460,7 +482,7 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
 struct result run_reduce(struct evaluation *evaluation, const struct expr *call)
 {
   struct gather gather;
-  if (!run_is_over_log(call->args[0])) {
+  if (!run_is_over_log(reduce_series(call))) {
     if (reduce_begin(evaluation, call, true, &gather))
       reduce_take(evaluation, &gather);
     return reduce_finish(evaluation, &gather);
@@ -473,6 +495,10 @@ struct result run_reduce(struct evaluation *evaluation, const struct expr *call)
 }
 
 struct result builtin_mean(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+struct result builtin_sum(struct evaluation *evaluation, const struct expr *call)
 {
   return run_reduce(evaluation, call);
 }
@@ -537,6 +563,11 @@ struct result builtin_robust_intercept(struct evaluation *evaluation, const stru
   return run_reduce(evaluation, call);
 }
 struct result builtin_spans(struct evaluation *evaluation, const struct expr *call)
+{
+  return run_reduce(evaluation, call);
+}
+
+struct result builtin_visits(struct evaluation *evaluation, const struct expr *call)
 {
   return run_reduce(evaluation, call);
 }

@@ -171,6 +171,8 @@ struct result run_logic(struct evaluation *evaluation, const struct expr *expr);
 struct result run_not(struct evaluation *evaluation, const struct expr *expr);
 struct result run_otherwise(struct evaluation *evaluation, const struct expr *expr);
 struct result run_apply(struct evaluation *evaluation, const struct expr *expr);
+/* A field of all items of a collection: items.c. */
+struct result run_column(struct evaluation *evaluation, const struct expr *expr, const struct collection *collection);
 struct result run_records(struct evaluation *evaluation, const struct expr *expr, const struct value *value);
 
 #endif

@@ -36,6 +36,10 @@ static double side_error(const struct side *side, size_t i)
 
 size_t run_rows(struct evaluation *evaluation, size_t rows)
 {
+  if (rows >= TYPE_ROWS_ITEMS) {
+    const struct collection *collection = evaluation->memo[rows - TYPE_ROWS_ITEMS].result.collection;
+    return collection ? collection->count : 0;
+  }
   if (rows > 0) {
     const struct value *const *values = evaluation->inputs->values[NAME_JOB];
     return values && values[rows - 1] ? values[rows - 1]->as.records.count : 0;

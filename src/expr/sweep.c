@@ -263,7 +263,7 @@ static unsigned level_of(struct evaluation *evaluation, const struct expr *expr)
     level = under > level ? under : level;
   }
   bool is_at = expr->op == EXPR_CALL && expr->builtin->evaluate == builtin_at;
-  level += (reduce_is(expr) || is_at) && run_is_over_log(expr->args[0]);
+  level += (reduce_is(expr) && run_is_over_log(reduce_series(expr))) || (is_at && run_is_over_log(expr->args[0]));
   evaluation->levels[expr->slot] = (uint8_t)(level < 254 ? level + 1 : 255);
   return level;
 }
@@ -286,7 +286,8 @@ static void gather_calls(struct evaluation *evaluation, struct plan *plan, const
   plan->seen[expr->slot] = 1;
   for (size_t i = 0; i < expr->count; i++)
     gather_calls(evaluation, plan, expr->args[i]);
-  if (!reduce_is(expr) || !run_is_over_log(expr->args[0]) || expr->local || evaluation->memo[expr->slot].epoch != 0)
+  if (!reduce_is(expr) || !run_is_over_log(reduce_series(expr)) || expr->local ||
+      evaluation->memo[expr->slot].epoch != 0)
     return;
   plan->calls = arena_grow(evaluation->arena, plan->calls, plan->count, &plan->capacity, sizeof(struct expr *));
   plan->calls[plan->count++] = expr;

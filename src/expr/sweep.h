@@ -6,12 +6,17 @@
 
 /* A function that makes a single value or a collection of series. */
 bool reduce_is(const struct expr *expr);
+/* Its first argument that is a series; visits(TABLE, x, y) has another before. */
+const struct expr *reduce_series(const struct expr *call);
 /* Looks at the arguments (at_hand: computed for the rows at hand; else only what holds for all rows); false: the result
  * is known without any sample. */
 bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool at_hand, struct gather *gather);
 /* Takes the samples of the rows at hand. */
 void reduce_take(struct evaluation *evaluation, struct gather *gather);
 struct result reduce_finish(struct evaluation *evaluation, struct gather *gather);
+
+/* visit.c: the table of visits(TABLE, ...); false: what is wrong with it is the gather's result. */
+bool run_visited(struct evaluation *evaluation, const struct expr *call, struct gather *gather);
 
 struct result sweep_one(struct evaluation *evaluation, const struct expr *call);
 /* The value of a series at a time, s; false: it cannot be told. */
@@ -20,7 +25,8 @@ bool sweep_at(struct evaluation *evaluation, const struct expr *series, double t
 /* timeline.c: the same among rows first .. end - 1 of those at hand. */
 bool run_sample_at(struct evaluation *evaluation, const struct vector *series, size_t first, size_t end, double t,
                    double *value);
-/* collect.c: the items of spans(...). */
+/* collect.c: the items of spans(...) and visits(...). */
 struct result spans_collect(struct evaluation *evaluation, struct gather *gather);
+struct result visits_collect(struct evaluation *evaluation, struct gather *gather);
 
 #endif

@@ -24,10 +24,13 @@ struct measure { /* what kind of number */
   enum unit_sense sense;
 };
 
+#define TYPE_ROWS_ITEMS ((size_t)1 << 24)
+
 struct type {
   enum type_kind kind;
   bool series;             /* NUMBER, SWITCH: one for each row of the log, or for each record of a reading */
-  size_t rows;             /* of a series: 0 the log's rows; else 1 + the job-sheet entry whose records it runs over */
+  size_t rows;             /* of a series: 0 the log's rows; 1 + the job-sheet entry whose records it runs over; or
+                              TYPE_ROWS_ITEMS + the slot of the collection over whose items it does */
   bool any_unit;           /* NUMBER whose unit is known only at run time: for messages */
   struct measure of;       /* NUMBER, NUMBERS; value of CURVE and TABLE */
   struct measure x, y;     /* axes of CURVE and TABLE */
@@ -52,7 +55,8 @@ enum item_kind {
   ITEM_SPAN,
   ITEM_RECORD,
   ITEM_CHANGE,
-  ITEM_RANGE_END
+  ITEM_RANGE_END,
+  ITEM_VISIT
 };
 
 struct item_shape {

@@ -13,13 +13,8 @@ bool axis_is_increasing(const double *at, size_t count)
   return count > 0;
 }
 
-struct spot {
-  size_t below, above; /* indexes; equal at an edge, or on the last point */
-  double share;        /* 0 at `below`, towards 1 at `above` */
-};
-
 /* Bisection: the last point that is not above x. */
-static bool axis_spot(const struct axis *axis, double x, struct spot *out)
+bool axis_spot(const struct axis *axis, double x, struct spot *out)
 {
   if (!axis->increasing || axis->count == 0 || isnan(x))
     return false;

@@ -116,6 +116,13 @@ bool series_rows(const struct series *series, size_t from, size_t to, double *at
 
 bool axis_is_increasing(const double *at, size_t count);
 
+struct spot {          /* between two points of an axis */
+  size_t below, above; /* indexes; equal at an edge, or on the last point */
+  double share;        /* 0 at `below`, towards 1 at `above` */
+};
+/* Where x lies; at an edge when outside. false when the axis is not increasing, or x is no number. */
+bool axis_spot(const struct axis *axis, double x, struct spot *out);
+
 /* Linear between points, edge value held outside. false when the axis is not increasing,
  * or when the numbers are so large that the result is none. Base units in and out. Worked
  * examples and the comparison with numpy/GSL are in tests/unit/test_model_table.c. */

@@ -64,3 +64,13 @@ const char *quantity_print(struct arena *arena, struct quantity q, const struct 
     return arena_print(arena, "%s", text);
   return arena_print(arena, "%s %s", text, shown_name(unit));
 }
+
+const char *quantity_print_range(struct arena *arena, struct quantity from, struct quantity to)
+{
+  const char *first = quantity_print(arena, from, NULL, 0), *last = quantity_print(arena, to, NULL, 0);
+  size_t unit = strlen(from.unit->name), size = strlen(first);
+  /* The unit once, at the end, where both end with it. */
+  if (from.unit == to.unit && size > unit && strcmp(first + size - unit, from.unit->name) == 0)
+    first = arena_text(arena, slice_trim((struct slice){first, size - unit}));
+  return arena_print(arena, "%s to %s", first, last);
+}

@@ -93,6 +93,8 @@ const struct unit *unit_multiply(struct arena *arena, const struct unit *a, cons
  * to the message). `step` > 0 rounds to that step, given in `shown`'s unit; 0 prints up to 6 significant digits.
  * `shown` NULL: q.unit. Returns an arena string. */
 const char *quantity_print(struct arena *arena, struct quantity q, const struct unit *shown, double step);
+/* "100 to 160 kPa" */
+const char *quantity_print_range(struct arena *arena, struct quantity from, struct quantity to);
 
 /* Rows of the table, for the manual and the tests. */
 size_t unit_count(void);

@@ -140,9 +140,17 @@ static inline struct place bench_place(const void *context, size_t from, size_t 
   return (struct place){source->id, from, to};
 }
 
-/* NULL when refused; then its problems are the only ones. */
+/* NULL when refused; then its problems are the only ones. "let NAME = EXPR: EXPR" gives a name as `let` of a rule does.
+ */
 static inline const struct expr *bench_compile(struct bench *bench, const char *text, const struct scope_chain *chain)
 {
+  const char *is = strncmp(text, "let ", 4) == 0 ? strstr(text, " = ") : NULL, *colon = is ? strstr(is, ": ") : NULL;
+  if (colon) {
+    struct scope_chain link = {.name = {text + 4, (size_t)(is - text) - 4}, .outer = chain};
+    struct slice value = {is + 3, (size_t)(colon - is) - 3};
+    link.value = bench_compile(bench, arena_text(bench->arena, value), chain);
+    return link.value ? bench_compile(bench, colon + 2, &link) : NULL;
+  }
   const struct source *source = bench_source(bench, "expression", "", text);
   struct locator locator = {bench_place, source};
   problems_init(&bench->problems, bench->arena, PROBLEM_OF_PACK);

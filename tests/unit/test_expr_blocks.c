@@ -35,6 +35,9 @@ static const char *awkward_log(struct arena *arena)
   return log;
 }
 
+static const char table[] = "boost.target: {x: {unit: rpm, at: [1000, 2500, 4000]}, y: {unit: '%', at: [0, 30, 80]}, "
+                            "value: {unit: kPa, rows: [[100, 110, 120], [130, 140, 150], [160, 170, 180]]}}\n";
+
 static const char *const expressions[] = {
     "mean(log.engine_speed)",
     "sd(log.engine_speed / (log.gear - 2))",
@@ -82,6 +85,14 @@ static const char *const expressions[] = {
     "each s in spans(log.gear > 1, 0.5 s): max(during(s, next_max(log.engine_speed, 2 s)))",
     "each s in spans(log.throttle_position < 1 %, 5 s): mean(during(s, smooth(log.engine_speed, 1 s)))",
     "each s in spans(log.gear > 2, 0.3 s): count(where(log.gear, log.time < s.start))",
+    "each v in visits(tune.boost.target, log.engine_speed, log.throttle_position): v.time",
+    "each v in visits(tune.boost.target, where(log.engine_speed, log.fan_output), smooth(log.throttle_position, 0.5 "
+    "s)): "
+    "v.time",
+    "let v = visits(tune.boost.target, log.engine_speed, log.throttle_position): sum(where(v.time, v.x > 1000 rpm))",
+    "let v = visits(tune.boost.target, log.engine_speed, log.throttle_position): mean(where(log.engine_speed, "
+    "log.engine_speed > sum(v.time * v.x) / sum(v.time)))",
+    "let v = visits(tune.boost.target, log.engine_speed, log.throttle_position): mean(v.time) / duration(log.gear > 1)",
 };
 
 static const char *show(struct bench *bench, const char *text)
@@ -98,7 +109,7 @@ static void blocks_do_not_show(void **state)
 {
   static const size_t blocks[] = {1, 2, 3, 7, 64, 500}, threads[] = {1, 2, 3};
   struct arena *arena = arena_new();
-  struct bench bench = bench_new(state, (struct given){.log = awkward_log(arena)});
+  struct bench bench = bench_new(state, (struct given){.settings = table, .log = awkward_log(arena)});
   size_t known = 0;
   for (size_t i = 0; i < sizeof expressions / sizeof *expressions; i++) {
     bench.inputs.block_rows = 1000;
@@ -125,7 +136,7 @@ static void blocks_do_not_show(void **state)
 static void beforehand_is_the_same(void **state)
 {
   struct arena *arena = arena_new();
-  struct bench bench = bench_new(state, (struct given){.log = awkward_log(arena)});
+  struct bench bench = bench_new(state, (struct given){.settings = table, .log = awkward_log(arena)});
   enum { COUNT = sizeof expressions / sizeof *expressions };
   const struct expr *exprs[COUNT];
   size_t count = 0;

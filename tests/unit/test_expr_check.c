@@ -252,18 +252,18 @@ static const struct wrong wrong[] = {
     {"log.gear + job.coolant.measured", "0 'log.gear + job.coolant.measured' a series of numbers (plain number) and a "
                                         "series of numbers (temperature) cannot be added | -"},
     {"log.coolant_temperature - job.coolant.measured",
-     "0 'log.coolant_temperature - job.coolant.measured' series over different rows do not go together: the log and "
-     "each reading have rows of their own | -"},
+     "0 'log.coolant_temperature - job.coolant.measured' series over different rows do not go together: the log, "
+     "each reading and each collection have their own | -"},
     {"job.lambda_gauge.logged - job.coolant.measured * 0",
      "26 'job.coolant.measured' a temperature cannot be multiplied or divided; take a difference from a reference "
      "first | -"},
-    {"delay(job.coolant.measured, 1 s)",
-     "0 'delay(job.coolant.measured, 1 s)' delay goes by the time of the log, which a reading does not have | -"},
+    {"delay(job.coolant.measured, 1 s)", "0 'delay(job.coolant.measured, 1 s)' delay goes by the time of the log, "
+                                         "which a reading or collection does not have | -"},
     {"duration(job.coolant.measured > 80 degC)", "0 'duration(job.coolant.measured > 80 degC)' duration goes by the "
-                                                 "time of the log, which a reading does not have | -"},
+                                                 "time of the log, which a reading or collection does not have | -"},
     {"if(log.fan_output, job.coolant.measured, 80 degC)",
-     "0 'if(log.fan_output, job.coolant.measured, 80 degC)' series over different rows do not go together: the log and "
-     "each reading have rows of their own | -"},
+     "0 'if(log.fan_output, job.coolant.measured, 80 degC)' series over different rows do not go together: the log, "
+     "each reading and each collection have their own | -"},
     {"mean(axis_steps())", "5 'axis_steps()' a series of numbers is expected here, not a collection | -"},
     {"tune.engine.firing_order > tune.engine.firing_order",
      "0 'tune.engine.firing_order > tune.engine.firing_order' a list of numbers and a list of numbers do not go "
