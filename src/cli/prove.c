@@ -1,12 +1,14 @@
 /* keyway prove: every rule's own cases, then every slip a rule's author could make, each of which some case has to
  * notice; and the same for the phases, each as a rule that flags where the phase holds. Reading order: prove_command,
- * prove_rule, prove_phase, then prove_case.c (inputs of a case, what it expects) and prove_change.c (the slips). */
+ * prove_rule, prove_phase, then prove_like.c (cases that are like others), prove_case.c (inputs of a case, what it
+ * expects) and prove_change.c (the slips). */
 #include "cli/prove.h"
 
 #include "audit/audit.h"
 #include "cli/library.h"
 #include "cli/prove_case.h"
 #include "cli/prove_change.h"
+#include "cli/prove_like.h"
 #include "rules/phase.h"
 
 #include <stdlib.h>
@@ -150,10 +152,13 @@ static void prove_rule(struct prover *prover, const struct packs *packs, const s
     return;
   }
   struct rule_case *cases = ARENA_ARRAY(prover->reader.arena, rule->cases->count, struct rule_case);
+  struct node *written = ARENA_ARRAY(prover->reader.arena, rule->cases->count, struct node);
   size_t count = 0, good = 0;
   prover->reader.source = rule->source;
   for (size_t i = 0; i < rule->cases->count; i++)
-    count += case_read(&prover->reader, &rule->cases->items[i], &cases[count]);
+    count += case_written_out(prover->reader.arena, &rule->cases->items[i], written, i, &written[i],
+                              prover->reader.problems) &&
+             case_read(&prover->reader, &written[i], &cases[count]);
   if (count < rule->cases->count)
     fail(prover, rule, "has a case that cannot be read");
   for (size_t i = 0; i < count; i++) {
