@@ -4,7 +4,7 @@ CLANG = clang
 PREFIX = /usr/local
 DESTDIR =
 BUILD = build
-OPT = -O2 -g
+OPT = -O3 -g
 JOBS := $(shell nproc 2>/dev/null || echo 2)
 FUZZ_SECONDS = 20
 

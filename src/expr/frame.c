@@ -116,6 +116,7 @@ void frame_close(struct evaluation *evaluation, struct frame *frame)
 struct frame_state frame_enter(struct evaluation *evaluation, struct frame *frame, struct rows rows)
 {
   struct frame_state state = {evaluation->frame, evaluation->rows};
+  frame->block = rows;
   evaluation->frame = frame;
   evaluation->rows = rows;
   return state;
@@ -257,37 +258,46 @@ struct timebase run_time(struct evaluation *evaluation)
 
 /* ---- more rows for what looks back or ahead */
 
+/* Among rows first .. last of a stretch, all but the last of them: how many are before time t. */
+static size_t rows_before(const struct timebase *time, size_t first, size_t last, double t)
+{
+  size_t low = first, high = last;
+  while (low < high) {
+    size_t middle = low + (high - low) / 2;
+    if (time->at[middle - time->from] < t)
+      low = middle + 1;
+    else
+      high = middle;
+  }
+  return low - first;
+}
+
 /* The first row that is more than `back` before `from`, or the start of the stretch. */
 static size_t reach_back(struct evaluation *evaluation, size_t from, double back)
 {
-  size_t row = from;
-  double start = 0;
-  do {
+  for (size_t row = from;;) {
     const struct timebase *time = time_around(evaluation, (struct rows){row > 0 ? row - 1 : 0, from + 1});
-    start = time->at[from - time->from];
-    size_t first = time->start[row - time->from];
-    while (row > first && time->at[row - time->from] >= start - back)
-      row--;
-    if (row > time->from || time->at[row - time->from] < start - back)
-      return row;
-  } while (row > 0);
-  return 0;
+    double t = time->at[from - time->from] - back;
+    size_t first = time->start[from - time->from], before = rows_before(time, first, from, t);
+    if (before > 0 || first > time->from || first == 0)
+      return before > 0 ? first + before - 1 : first;
+    row = first;
+  }
 }
 
 /* The same ahead of `last`. */
 static size_t reach_ahead(struct evaluation *evaluation, size_t last, double ahead)
 {
-  size_t row = last;
-  for (;;) {
+  for (size_t row = last;;) {
     size_t next = row + 1 < evaluation->row_count ? row + 1 : row;
     const struct timebase *time = time_around(evaluation, (struct rows){last, next + 1});
-    double start = time->at[last - time->from];
-    size_t end = time->end[row - time->from];
-    while (row + 1 < end && time->at[row - time->from] <= start + ahead)
-      row++;
-    bool at_edge = row + 1 == time->from + time->count && row + 1 < evaluation->row_count;
-    if (!at_edge || time->at[row - time->from] > start + ahead)
-      return row;
+    double t = time->at[last - time->from] + ahead;
+    size_t end = time->end[last - time->from];
+    size_t reached = last + rows_before(time, last, end - 1, nextafter(t, INFINITY));
+    bool at_edge = reached + 1 == time->from + time->count && reached + 1 < evaluation->row_count;
+    if (!at_edge || time->at[reached - time->from] > t)
+      return reached;
+    row = reached;
   }
 }
 
@@ -330,6 +340,95 @@ static struct rows widen(struct evaluation *evaluation, const struct expr *expr,
   return rows;
 }
 
+/* ---- how far around the rows at hand a series will be asked for: computed once for all who ask */
+
+struct reach_plan {
+  const struct expr **order; /* those that are asked come after those that ask, from the end on */
+  size_t count, capacity;
+  uint8_t *seen;        /* one a slot */
+  struct reach *wanted; /* one a slot */
+};
+
+static void reach_order(struct evaluation *evaluation, struct reach_plan *plan, const struct expr *expr)
+{
+  if (plan->seen[expr->slot] || expr->local || !run_is_over_log(expr))
+    return;
+  plan->seen[expr->slot] = 1;
+  for (size_t i = 0; i < expr->count; i++)
+    reach_order(evaluation, plan, expr->args[i]);
+  plan->order = arena_grow(evaluation->arena, plan->order, plan->count, &plan->capacity, sizeof *plan->order);
+  plan->order[plan->count++] = expr;
+}
+
+static void reach_raise(struct reach *reach, const struct reach *asked, double back, double ahead, unsigned steps)
+{
+  reach->back = fmax(reach->back, asked->back + back);
+  reach->ahead = fmax(reach->ahead, asked->ahead + ahead);
+  reach->steps = reach->steps > asked->steps + steps ? reach->steps : asked->steps + steps;
+}
+
+static uint8_t reach_index(struct evaluation *evaluation, const struct reach *reach)
+{
+  if (reach->steps == 0)
+    return 0;
+  struct reaches *reaches = evaluation->reaches;
+  for (size_t i = 0; i < reaches->count; i++) {
+    const struct reach *other = &reaches->items[i];
+    if (other->back == reach->back && other->ahead == reach->ahead && other->steps == reach->steps)
+      return (uint8_t)(i + 1);
+  }
+  if (reaches->count == RUN_REACHES)
+    return 0; /* it is computed anew for each who asks */
+  reaches->items[reaches->count++] = *reach;
+  return (uint8_t)reaches->count;
+}
+
+void frame_plan(struct evaluation *evaluation, const struct expr *const *calls, size_t count)
+{
+  struct reach_plan plan = {.seen = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, uint8_t),
+                            .wanted = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, struct reach)};
+  for (size_t i = 0; i < count; i++) {
+    for (size_t k = 0; k < calls[i]->count; k++)
+      reach_order(evaluation, &plan, calls[i]->args[k]);
+  }
+  struct reaches *reaches = ARENA_NEW(evaluation->arena, struct reaches);
+  reaches->of = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, uint8_t);
+  evaluation->reaches = reaches;
+  for (size_t i = plan.count; i-- > 0;) {
+    const struct expr *expr = plan.order[i];
+    const struct reach *reach = &plan.wanted[expr->slot];
+    reaches->of[expr->slot] = reach_index(evaluation, reach);
+    double back, ahead;
+    bool looks = looks_around(evaluation, expr, &back, &ahead);
+    for (size_t k = 0; k < expr->count; k++)
+      reach_raise(&plan.wanted[expr->args[k]->slot], reach, back, ahead, looks);
+  }
+}
+
+/* Rows that were asked for, and those that others will ask for. */
+static struct rows reach_around(struct evaluation *evaluation, const struct expr *expr, struct rows rows)
+{
+  const struct reaches *reaches = evaluation->reaches;
+  size_t index = reaches && !expr->local ? reaches->of[expr->slot] : 0;
+  if (index == 0)
+    return rows;
+  struct frame *frame = evaluation->frame;
+  struct reached *reached = &frame->reached[index - 1];
+  if (reached->stamp != frame->stamp) {
+    const struct reach *reach = &reaches->items[index - 1];
+    /* One who asks for an earlier row than one just so long before asks again from there: a row more each time. */
+    size_t from = reach->back > 0 ? reach_back(evaluation, frame->block.from, reach->back) : frame->block.from;
+    size_t last = reach->ahead > 0 ? reach_ahead(evaluation, frame->block.to - 1, reach->ahead) : frame->block.to - 1;
+    from = reach->back > 0 && from > reach->steps ? from - reach->steps : reach->back > 0 ? 0 : from;
+    last += reach->ahead > 0 ? reach->steps : 0;
+    *reached =
+        (struct reached){frame->stamp, {from, last + 1 < evaluation->row_count ? last + 1 : evaluation->row_count}};
+  }
+  rows.from = reached->rows.from < rows.from ? reached->rows.from : rows.from;
+  rows.to = reached->rows.to > rows.to ? reached->rows.to : rows.to;
+  return rows;
+}
+
 struct rows frame_bridge(struct evaluation *evaluation, struct rows rows)
 {
   const double bridge = RUN_GAP_SECONDS + 2 * RUN_TIME_SLACK;
@@ -357,6 +456,13 @@ bool frame_has(struct evaluation *evaluation, const struct expr *expr)
   return part->stamp == evaluation->frame->stamp && (!expr->local || part->epoch == evaluation->epoch);
 }
 
+/* Flags that are all set tell nothing. */
+static void drop_flags(struct vector *series)
+{
+  if (series->known && !series->none && series->count > 0 && memchr(series->known, 0, series->count) == NULL)
+    series->known = NULL;
+}
+
 struct result evaluate_rows(struct evaluation *evaluation, const struct expr *expr)
 {
   struct frame *frame = evaluation->frame;
@@ -369,12 +475,15 @@ struct result evaluate_rows(struct evaluation *evaluation, const struct expr *ex
     return run_cut(part->result, wanted.from - part->rows.from, count);
   }
   /* The whole log at once: what does not depend on the item is computed but once. */
-  struct rows rows = frame->whole && !expr->local ? (struct rows){0, evaluation->row_count} : wanted;
+  struct rows rows = frame->whole && !expr->local ? (struct rows){0, evaluation->row_count}
+                     : count > 0                  ? reach_around(evaluation, expr, wanted)
+                                                  : wanted;
   struct rows wide = widen(evaluation, expr, rows);
   evaluation->rows = wide;
   struct result result = eval_compute(evaluation, expr);
   evaluation->rows = wanted;
   result = run_cut(result, rows.from - wide.from, rows.to - rows.from);
+  drop_flags(&result.series);
   evaluation->stats.evaluated += evaluation->seen[expr->slot] == 0 || expr->local;
   evaluation->seen[expr->slot] = 1;
   *part = (struct part){result, rows, frame->stamp, evaluation->epoch};

@@ -23,6 +23,9 @@ struct part *frame_part(struct evaluation *evaluation, struct frame *frame, cons
 /* Was the series computed for the rows at hand, or some of them? Then it is in the frame's parts. */
 bool frame_has(struct evaluation *evaluation, const struct expr *expr);
 
+/* Finds how far around the rows at hand each series of these calls will be asked for: evaluation->reaches. */
+void frame_plan(struct evaluation *evaluation, const struct expr *const *calls, size_t count);
+
 size_t frame_block_rows(const struct evaluation *evaluation);
 /* Is the log so short that it is computed at once? */
 bool frame_is_whole(const struct evaluation *evaluation);

@@ -351,13 +351,18 @@ struct result builtin_contains(struct evaluation *evaluation, const struct expr 
 /* Is the condition true at some row at hand? */
 static bool holds_somewhere(const struct vector *condition)
 {
-  if (!condition->known)
-    return condition->count > 0 && memchr(condition->on, 1, condition->count) != NULL;
-  for (size_t i = 0; i < condition->count; i++) {
-    if (condition->known[i] && condition->on[i])
-      return true;
-  }
-  return false;
+  if (condition->count == 0 || memchr(condition->on, 1, condition->count) == NULL)
+    return false;
+  uint8_t holds = condition->known ? 0 : 1;
+  for (size_t i = 0; condition->known && i < condition->count; i++)
+    holds |= condition->known[i] & condition->on[i];
+  return holds != 0;
+}
+
+static void and_flags(uint8_t *restrict flags, const uint8_t *restrict other, size_t count)
+{
+  for (size_t i = 0; i < count; i++)
+    flags[i] &= other[i];
 }
 
 /* where(s, c) keeps the samples where c is true; blank(c, s) those where it is not. Where none is kept, the series is
@@ -382,11 +387,17 @@ static struct result mask(struct evaluation *evaluation, const struct expr *call
     result.series.error = error ? result.series.at : NULL;
     return result;
   }
-  uint8_t *known = run_flags(evaluation, count);
-  for (size_t i = 0; i < count; i++) {
-    uint8_t on = (uint8_t)((condition.known ? condition.known[i] : 1) & condition.on[i]);
-    known[i] = (uint8_t)((result.series.known ? result.series.known[i] : 1) & (on == keep));
-  }
+  uint8_t *restrict known = run_flags(evaluation, count);
+  const uint8_t *restrict on = condition.on;
+  uint8_t other = keep ? 0 : 1;
+  for (size_t i = 0; i < count; i++)
+    known[i] = on[i] ^ other;
+  if (condition.known && keep)
+    and_flags(known, condition.known, count);
+  for (size_t i = 0; condition.known && !keep && i < count; i++) /* what is not known keeps the sample */
+    known[i] |= condition.known[i] ^ 1;
+  if (result.series.known)
+    and_flags(known, result.series.known, count);
   result.series.known = known;
   result.series.none = memchr(known, 1, count) == NULL;
   return result;

@@ -39,6 +39,22 @@ struct part { /* of a series: what was computed of it last */
   uint64_t stamp, epoch;
 };
 
+/* How far from the rows at hand a series will be asked for, s; `steps` ask each for more than the one before. */
+struct reach {
+  double back, ahead;
+  unsigned steps;
+};
+#define RUN_REACHES 64
+struct reaches {
+  uint8_t *of; /* one a slot: 1 + index; 0: only at the rows at hand */
+  struct reach items[RUN_REACHES];
+  size_t count;
+};
+struct reached { /* the rows of one of them */
+  uint64_t stamp;
+  struct rows rows;
+};
+
 /* Where series are computed: for some rows of the log at a time, so that memory does not grow with the log. */
 struct frame {
   struct part *parts; /* one a slot */
@@ -46,6 +62,8 @@ struct frame {
   bool whole;         /* the whole log at once */
   bool keeps;         /* for good: memory comes from the evaluation's arena */
   struct chunk *chunks, *chunk;
+  struct rows block; /* that was entered with */
+  struct reached reached[RUN_REACHES];
   struct timebase time; /* of the rows at hand and some around them */
   uint64_t time_stamp;
   const double *zeros;
@@ -78,10 +96,11 @@ struct evaluation {
   struct frame *item_frame; /* of the item at hand, while its rows stay the same */
   struct rows item_rows;
   uint64_t stamps;
-  uint8_t *told;   /* one a slot: enum told */
-  uint8_t *seen;   /* one a slot, for the count of what was evaluated */
-  double *largest; /* one a slot: of channels whose reader did not tell */
-  uint8_t *levels; /* one a slot: 1 + passes over the log; 0: not looked at */
+  struct reaches *reaches; /* while the log is gone through for many functions; else NULL */
+  uint8_t *told;           /* one a slot: enum told */
+  uint8_t *seen;           /* one a slot, for the count of what was evaluated */
+  double *largest;         /* one a slot: of channels whose reader did not tell */
+  uint8_t *levels;         /* one a slot: 1 + passes over the log; 0: not looked at */
   struct steepness steepness[RUN_STEEPNESS];
   size_t steepness_next;
   struct eval_stats stats;

@@ -1,6 +1,7 @@
 /* Operators on numbers, conditions and series, sample by sample; a scalar stands for the same value at every sample.
  * Missing samples stay missing; conditions follow the three-valued logic of the manual. Reading order: operands,
- * arithmetic, comparison, logic. Curves and tables are in apply.c, the functions in lift.c. */
+ * arithmetic, comparison. What joins conditions is in logic.c, curves and tables in apply.c, the functions in lift.c.
+ */
 #include "expr/builtin.h"
 #include "expr/frame.h"
 
@@ -23,15 +24,6 @@ static struct side side_of(const struct expr *expr, const struct result *result)
     return (struct side){result->series.at,    result->series.known, 0,
                          result->series.error, result->error,        result->largest};
   return (struct side){NULL, NULL, result->number, NULL, result->error, fabs(result->number)};
-}
-
-static double side_at(const struct side *side, size_t i)
-{
-  return side->at ? side->at[i] : side->constant;
-}
-static double side_error(const struct side *side, size_t i)
-{
-  return side->errors ? side->errors[i] : side->error;
 }
 
 size_t run_rows(struct evaluation *evaluation, size_t rows)
@@ -78,15 +70,11 @@ bool run_same_text(struct slice a, struct slice b)
   return true;
 }
 
-static uint8_t *both_known(struct evaluation *evaluation, size_t count, const uint8_t *a, const uint8_t *b)
+static const uint8_t *both_known(struct evaluation *evaluation, size_t count, const uint8_t *a, const uint8_t *b)
 {
-  if (!a && !b)
-    return NULL;
-  uint8_t *known = run_flags(evaluation, count);
-  if (!a || !b) {
-    memcpy(known, a ? a : b, count);
-    return known;
-  }
+  if (!a || !b || a == b)
+    return a ? a : b;
+  uint8_t *restrict known = run_flags(evaluation, count);
   for (size_t i = 0; i < count; i++)
     known[i] = a[i] & b[i];
   return known;
@@ -195,6 +183,42 @@ static double operate_largest(enum expr_op op, const struct side *a, const struc
   }
 }
 
+/* Numbers of one side as an array. */
+static const double *side_numbers(struct evaluation *evaluation, const double *at, double constant, size_t count)
+{
+  if (at)
+    return at;
+  double *filled = run_numbers(evaluation, count);
+  for (size_t i = 0; i < count; i++)
+    filled[i] = constant;
+  return filled;
+}
+
+/* operate_error() at each of the rows; the value of a result that is not known must be finite. */
+static void operate_errors(struct evaluation *evaluation, enum expr_op op, const struct side *left,
+                           const struct side *right, size_t count, const double *restrict result,
+                           double *restrict errors)
+{
+  const double *restrict a_error = side_numbers(evaluation, left->errors, left->error, count);
+  const double *restrict b_error = side_numbers(evaluation, right->errors, right->error, count);
+  if (op == EXPR_ADD || op == EXPR_SUBTRACT) {
+    for (size_t i = 0; i < count; i++)
+      errors[i] = a_error[i] + b_error[i] + fabs(result[i]) * DBL_EPSILON;
+    return;
+  }
+  const double *restrict a = side_numbers(evaluation, left->at, left->constant, count);
+  const double *restrict b = side_numbers(evaluation, right->at, right->constant, count);
+  if (op == EXPR_MULTIPLY) {
+    for (size_t i = 0; i < count; i++)
+      errors[i] = fabs(a[i]) * b_error[i] + fabs(b[i]) * a_error[i] + fabs(result[i]) * DBL_EPSILON;
+    return;
+  }
+  for (size_t i = 0; i < count; i++) {
+    double error = (a_error[i] + fabs(result[i]) * b_error[i]) / fabs(b[i]) + fabs(result[i]) * DBL_EPSILON;
+    errors[i] = b[i] == 0 ? 0 : error;
+  }
+}
+
 /* One bound for all samples; or one for each, where the samples differ much in it: a tiny divisor must blur no other
  * sample. */
 static void bound_errors(struct evaluation *evaluation, enum expr_op op, const struct side *a, const struct side *b,
@@ -211,34 +235,62 @@ static void bound_errors(struct evaluation *evaluation, enum expr_op op, const s
     return;
   }
   double *errors = run_numbers(evaluation, count);
-  for (size_t i = 0; i < count; i++)
-    errors[i] = run_known_at(&result->series, i) ? operate_error(op, side_at(a, i), side_error(a, i), side_at(b, i),
-                                                                 side_error(b, i), result->series.at[i])
-                                                 : 0;
+  operate_errors(evaluation, op, a, b, count, result->series.at, errors);
   result->series.error = errors;
 }
 
-static void operate_rows(enum expr_op op, const struct side *a, const struct side *b, size_t count, double *at)
+static void operate_rows(struct evaluation *evaluation, enum expr_op op, const struct side *left,
+                         const struct side *right, size_t count, double *restrict at)
 {
+  const double *restrict a = side_numbers(evaluation, left->at, left->constant, count);
+  const double *restrict b = side_numbers(evaluation, right->at, right->constant, count);
   switch (op) {
   case EXPR_ADD:
     for (size_t i = 0; i < count; i++)
-      at[i] = side_at(a, i) + side_at(b, i);
+      at[i] = a[i] + b[i];
     return;
   case EXPR_SUBTRACT:
     for (size_t i = 0; i < count; i++)
-      at[i] = side_at(a, i) - side_at(b, i);
+      at[i] = a[i] - b[i];
     return;
   case EXPR_MULTIPLY:
     for (size_t i = 0; i < count; i++)
-      at[i] = side_at(a, i) * side_at(b, i);
+      at[i] = a[i] * b[i];
     return;
   default:
-    for (size_t i = 0; i < count; i++) { /* divided by 0: no value there */
-      bool by_zero = fabs(side_at(b, i)) <= side_error(b, i);
-      at[i] = by_zero ? INFINITY : side_at(a, i) / side_at(b, i);
-    }
+    break;
   }
+  const double *restrict b_error = side_numbers(evaluation, right->errors, right->error, count);
+  for (size_t i = 0; i < count; i++) { /* divided by 0: no value there */
+    double quotient = a[i] / b[i];
+    at[i] = fabs(b[i]) <= b_error[i] ? INFINITY : quotient;
+  }
+}
+
+/* Is some number infinite or none at all? Adding 1 to an exponent of all ones carries into the sign. */
+static bool some_not_finite(const double *at, size_t count)
+{
+  uint64_t seen = 0;
+  for (size_t i = 0; i < count; i++) {
+    uint64_t bits;
+    memcpy(&bits, &at[i], sizeof bits);
+    seen |= (bits & INT64_MAX) + (UINT64_C(1) << 52);
+  }
+  return seen >> 63 != 0;
+}
+
+/* Numbers that are none become unknown, and 0. */
+static const uint8_t *drop_not_finite(struct evaluation *evaluation, double *at, const uint8_t *known, size_t count)
+{
+  if (!some_not_finite(at, count))
+    return known;
+  uint8_t *kept = run_flags(evaluation, count);
+  for (size_t i = 0; i < count; i++) {
+    bool finite = isfinite(at[i]) != 0;
+    kept[i] = finite && (!known || known[i]);
+    at[i] = finite ? at[i] : 0;
+  }
+  return kept;
 }
 
 static struct result series_arithmetic(struct evaluation *evaluation, const struct expr *expr,
@@ -256,18 +308,8 @@ static struct result series_arithmetic(struct evaluation *evaluation, const stru
     return result;
   }
   double *at = run_numbers(evaluation, count);
-  uint8_t *known = both_known(evaluation, count, a.known, b.known);
-  operate_rows(expr->op, &a, &b, count, at);
-  for (size_t i = 0; i < count; i++) {
-    if (isfinite(at[i]))
-      continue;
-    at[i] = 0;
-    if (!known) {
-      known = run_flags(evaluation, count);
-      memset(known, 1, count);
-    }
-    known[i] = 0;
-  }
+  operate_rows(evaluation, expr->op, &a, &b, count, at);
+  const uint8_t *known = drop_not_finite(evaluation, at, both_known(evaluation, count, a.known, b.known), count);
   result.series = (struct vector){.count = count, .at = at, .known = known};
   bound_errors(evaluation, expr->op, &a, &b, &result);
   return result;
@@ -326,9 +368,36 @@ static bool same_list(const struct value *a, const struct value *b)
   return true;
 }
 
-/* A series against a number, with one slack for all samples: the usual case, made for the compiler to do many at a
- * time. */
-static void compare_number(enum expr_op op, const double *at, double number, double slack, size_t count, uint8_t *on)
+/* compare() of each row with its own number and slack: made for the compiler to do many at a time. */
+static void compare_rows(enum expr_op op, const double *restrict a, const double *restrict b,
+                         const double *restrict slack, size_t count, uint8_t *restrict on)
+{
+  switch (op) {
+  case EXPR_LESS:
+    for (size_t i = 0; i < count; i++)
+      on[i] = a[i] < b[i] - slack[i];
+    return;
+  case EXPR_LESS_EQUAL:
+    for (size_t i = 0; i < count; i++)
+      on[i] = a[i] <= b[i] + slack[i];
+    return;
+  case EXPR_MORE:
+    for (size_t i = 0; i < count; i++)
+      on[i] = a[i] > b[i] + slack[i];
+    return;
+  case EXPR_MORE_EQUAL:
+    for (size_t i = 0; i < count; i++)
+      on[i] = a[i] >= b[i] - slack[i];
+    return;
+  default:
+    for (size_t i = 0; i < count; i++)
+      on[i] = compare(op, a[i], b[i], slack[i]);
+  }
+}
+
+/* The usual case: a series against a number, with one slack for all samples. */
+static void compare_number(enum expr_op op, const double *restrict at, double number, double slack, size_t count,
+                           uint8_t *restrict on)
 {
   double low = number - slack, high = number + slack;
   switch (op) {
@@ -354,6 +423,22 @@ static void compare_number(enum expr_op op, const double *at, double number, dou
   }
 }
 
+static void compare_sides(struct evaluation *evaluation, enum expr_op op, const struct side *a, const struct side *b,
+                          size_t count, uint8_t *on)
+{
+  if (a->at && !b->at && !a->errors) {
+    compare_number(op, a->at, b->constant, a->error + b->error, count, on);
+    return;
+  }
+  const double *a_error = side_numbers(evaluation, a->errors, a->error, count),
+               *b_error = side_numbers(evaluation, b->errors, b->error, count);
+  double *restrict slack = run_numbers(evaluation, count);
+  for (size_t i = 0; i < count; i++)
+    slack[i] = a_error[i] + b_error[i];
+  compare_rows(op, side_numbers(evaluation, a->at, a->constant, count),
+               side_numbers(evaluation, b->at, b->constant, count), slack, count, on);
+}
+
 static struct result series_comparison(struct evaluation *evaluation, const struct expr *expr,
                                        const struct result *pair)
 {
@@ -365,17 +450,12 @@ static struct result series_comparison(struct evaluation *evaluation, const stru
   if (left->type.kind == TYPE_SWITCH) {
     struct vector a = run_vector(evaluation, &pair[0], left, expr->type.rows),
                   b = run_vector(evaluation, &pair[1], right, expr->type.rows);
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; a.on && b.on && i < count; i++)
       on[i] = (a.on[i] == b.on[i]) == (expr->op == EXPR_EQUAL);
     known = both_known(evaluation, count, a.known, b.known);
   } else {
     struct side a = side_of(left, &pair[0]), b = side_of(right, &pair[1]);
-    if (a.at && !b.at && !a.errors) {
-      compare_number(expr->op, a.at, b.constant, a.error + b.error, count, on);
-    } else {
-      for (size_t i = 0; i < count; i++)
-        on[i] = compare(expr->op, side_at(&a, i), side_at(&b, i), side_error(&a, i) + side_error(&b, i));
-    }
+    compare_sides(evaluation, expr->op, &a, &b, count, on);
     known = both_known(evaluation, count, a.known, b.known);
   }
   result.series = (struct vector){.count = count, .on = on, .known = known};
@@ -404,247 +484,4 @@ struct result run_comparison(struct evaluation *evaluation, const struct expr *e
   if (left->type.kind == TYPE_SWITCH)
     return run_condition((pair[0].on == pair[1].on) == equal_op);
   return run_condition(compare(expr->op, pair[0].number, pair[1].number, pair[0].error + pair[1].error));
-}
-
-/* The value of a condition at a row, three-valued: 0 false, 1 true, 2 unknown. */
-static int state_at(const struct expr *expr, const struct result *result, size_t i)
-{
-  if (!result->known)
-    return 2;
-  if (!expr->type.series)
-    return result->on;
-  if (result->series.known && !result->series.known[i])
-    return 2;
-  return result->series.on[i];
-}
-
-static int join_and(int a, int b)
-{
-  return a == 0 || b == 0 ? 0 : a == 1 && b == 1 ? 1 : 2;
-}
-static int join_or(int a, int b)
-{
-  return a == 1 || b == 1 ? 1 : a == 0 && b == 0 ? 0 : 2;
-}
-static int join_either(int a, int b)
-{
-  return a == 1 || b == 1 ? 1 : a == 2 && b == 2 ? 2 : 0;
-}
-
-/* One side of `and` or `or`: where it is true, and where it is false. */
-struct answers {
-  const uint8_t *on, *known; /* NULL known: all are */
-};
-
-static struct answers answers_of(struct evaluation *evaluation, const struct expr *expr, const struct result *result,
-                                 size_t count)
-{
-  if (result->known && expr->type.series)
-    return (struct answers){result->series.on, result->series.known};
-  uint8_t *on = run_flags(evaluation, count), *known = run_flags(evaluation, count);
-  memset(on, result->known && result->on, count);
-  memset(known, result->known, count);
-  return (struct answers){on, result->known ? NULL : known};
-}
-
-/* The same as join_states() of two, many rows at a time. */
-static size_t join_pair(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
-                        size_t count, uint8_t *on, uint8_t *known)
-{
-  struct answers a = answers_of(evaluation, expr->args[0], &results[0], count),
-                 b = answers_of(evaluation, expr->args[1], &results[1], count);
-  uint8_t decides = expr->op == EXPR_OR; /* an answer of one side that is enough */
-  if (!a.known && !b.known) {
-    for (size_t i = 0; i < count; i++)
-      on[i] = decides ? a.on[i] | b.on[i] : a.on[i] & b.on[i];
-    memset(known, 1, count);
-    return count;
-  }
-  size_t told = 0;
-  for (size_t i = 0; i < count; i++) {
-    uint8_t a_known = a.known ? a.known[i] : 1, b_known = b.known ? b.known[i] : 1;
-    uint8_t one = (uint8_t)((a_known & (a.on[i] == decides)) | (b_known & (b.on[i] == decides)));
-    known[i] = (uint8_t)((a_known & b_known) | one);
-    on[i] = decides ? one : (uint8_t)(known[i] & !one);
-    told += known[i];
-  }
-  return told;
-}
-
-/* How a join tells each row; returns how many are told. */
-static size_t join_states(const struct expr *expr, const struct result *results, int (*join)(int, int), size_t count,
-                          uint8_t *on, uint8_t *known)
-{
-  size_t told = 0;
-  for (size_t i = 0; i < count; i++) {
-    int state = state_at(expr->args[0], &results[0], i);
-    for (size_t k = 1; k < expr->count; k++)
-      state = join(state, state_at(expr->args[k], &results[k], i));
-    on[i] = state == 1;
-    known[i] = state != 2;
-    told += known[i];
-  }
-  return told;
-}
-
-/* Joins conditions row by row with a three-valued function; unknown as a whole when no row of the log could be told and
- * some input was missing. */
-static struct result join_rows(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
-                               int (*join)(int, int))
-{
-  size_t count = run_rows(evaluation, expr->type.rows);
-  struct result result = {.missing = missing_join(evaluation->arena, results, expr->count)};
-  enum told told = result.missing->count > 0 ? run_told(evaluation, expr) : TOLD_ALL;
-  if (told == TOLD_NONE)
-    return result;
-  result.known = true;
-  /* either() counts what is unknown as not true: its rows are told for good. */
-  if (told == TOLD_ALL || join == join_either)
-    result.missing = NULL;
-  uint8_t *on = run_flags(evaluation, count), *known = run_flags(evaluation, count);
-  size_t known_count = join == join_either ? join_states(expr, results, join, count, on, known)
-                                           : join_pair(evaluation, expr, results, count, on, known);
-  result.series = (struct vector){.count = count, .on = on, .known = known_count == count ? NULL : known};
-  result.series.none = known_count == 0 && count > 0;
-  return result;
-}
-
-static struct result join_all(struct evaluation *evaluation, const struct expr *expr, const struct result *results,
-                              int (*join)(int, int))
-{
-  if (expr->type.series)
-    return join_rows(evaluation, expr, results, join);
-  int state = results[0].known ? results[0].on : 2;
-  for (size_t k = 1; k < expr->count; k++)
-    state = join(state, results[k].known ? results[k].on : 2);
-  return state == 2 ? run_unknown_of(evaluation, results, expr->count) : run_condition(state == 1);
-}
-
-/* Does every row say so? */
-static bool all_rows(const struct vector *series, bool on)
-{
-  if (series->known || series->count == 0)
-    return false;
-  return memchr(series->on, on ? 0 : 1, series->count) == NULL;
-}
-
-/* Both sides of `and` and `or`; a left side that decides every row at hand leaves the right one uncomputed. */
-static bool logic_sides(struct evaluation *evaluation, const struct expr *expr, struct result *pair)
-{
-  bool is_and = expr->op == EXPR_AND;
-  pair[0] = evaluate(evaluation, expr->args[0]);
-  if (!expr->type.series) {
-    if (pair[0].known && pair[0].on != is_and)
-      return false;
-    pair[1] = evaluate(evaluation, expr->args[1]);
-    return true;
-  }
-  bool decided = pair[0].known && expr->args[0]->type.series && all_rows(&pair[0].series, !is_and);
-  pair[1] = decided ? run_traits(evaluation, expr->args[1]) : evaluate(evaluation, expr->args[1]);
-  return !decided || !pair[1].known || pair[0].missing || pair[1].missing;
-}
-
-struct result run_logic(struct evaluation *evaluation, const struct expr *expr)
-{
-  struct result pair[2];
-  if (!logic_sides(evaluation, expr, pair))
-    return pair[0]; /* false and ..., true or ...: decided */
-  if (expr->type.series && expr->args[1]->type.series && pair[1].known && pair[0].known &&
-      pair[1].series.count != run_rows(evaluation, expr->type.rows))
-    pair[1] = evaluate(evaluation, expr->args[1]);
-  return join_all(evaluation, expr, pair, expr->op == EXPR_AND ? join_and : join_or);
-}
-
-struct result builtin_either(struct evaluation *evaluation, const struct expr *call)
-{
-  struct result results[16] = {{0}};
-  for (size_t i = 0; i < call->count; i++)
-    results[i] = evaluate(evaluation, call->args[i]);
-  return join_all(evaluation, call, results, join_either);
-}
-
-size_t run_count_told(struct evaluation *evaluation, const struct expr *expr)
-{
-  struct result results[16] = {{0}};
-  for (size_t i = 0; i < expr->count; i++)
-    results[i] = evaluate(evaluation, expr->args[i]);
-  size_t count = run_rows(evaluation, expr->type.rows);
-  return join_states(expr, results,
-                     expr->op == EXPR_AND  ? join_and
-                     : expr->op == EXPR_OR ? join_or
-                                           : join_either,
-                     count, run_flags(evaluation, count), run_flags(evaluation, count));
-}
-
-struct result run_not(struct evaluation *evaluation, const struct expr *expr)
-{
-  struct result inner = evaluate(evaluation, expr->args[0]);
-  if (!inner.known)
-    return inner;
-  inner.on = !inner.on;
-  if (expr->type.series && !inner.series.none) {
-    uint8_t *on = run_flags(evaluation, inner.series.count);
-    for (size_t i = 0; i < inner.series.count; i++)
-      on[i] = !inner.series.on[i];
-    inner.series.on = on;
-  }
-  return inner;
-}
-
-/* Row by row: a where it is known, else b. */
-static struct vector fill(struct evaluation *evaluation, const struct result *left, const struct result *right,
-                          struct vector b)
-{
-  struct vector a = left->series;
-  size_t count = a.count;
-  uint8_t *known = run_flags(evaluation, count);
-  double *at = a.at ? run_numbers(evaluation, count) : NULL;
-  uint8_t *on = a.at ? NULL : run_flags(evaluation, count);
-  double *error = a.error || b.error ? run_numbers(evaluation, count) : NULL;
-  for (size_t i = 0; i < count; i++) {
-    bool first = run_known_at(&a, i);
-    const struct vector *from = first ? &a : &b;
-    known[i] = run_known_at(from, i);
-    if (at && from->at)
-      at[i] = from->at[i];
-    if (on && from->on)
-      on[i] = from->on[i];
-    if (error)
-      error[i] = from->error ? from->error[i] : (first ? left : right)->error;
-  }
-  return (struct vector){count, at, on, known, error, false};
-}
-
-static struct result otherwise_scalar(struct evaluation *evaluation, const struct expr *expr, struct result left)
-{
-  const struct expr *taken = expr->args[0];
-  if (!left.known) {
-    taken = expr->args[1];
-    left = evaluate(evaluation, taken);
-  }
-  if (left.known && expr->type.series && !taken->type.series) {
-    left.largest = fabs(left.number);
-    left.series = run_vector(evaluation, &left, taken, expr->type.rows);
-  }
-  return left;
-}
-
-struct result run_otherwise(struct evaluation *evaluation, const struct expr *expr)
-{
-  struct result left = evaluate(evaluation, expr->args[0]);
-  if (!left.known || !expr->args[0]->type.series)
-    return otherwise_scalar(evaluation, expr, left);
-  bool all = !left.series.known; /* of the rows at hand */
-  struct result right = all ? run_traits(evaluation, expr->args[1]) : evaluate(evaluation, expr->args[1]);
-  if (!right.known)
-    return left;
-  if (!expr->args[1]->type.series)
-    right.largest = fabs(right.number);
-  struct result result = left;
-  if (!all)
-    result.series = fill(evaluation, &left, &right, run_vector(evaluation, &right, expr->args[1], expr->type.rows));
-  result.error = fmax(left.error, right.error);
-  result.largest = fmax(left.largest, right.largest);
-  result.missing = right.missing;
-  return result;
 }

@@ -296,12 +296,17 @@ static void gather_calls(struct evaluation *evaluation, struct plan *plan, const
 static void pass(struct evaluation *evaluation, const struct plan *plan, unsigned level)
 {
   struct gather *gathers = ARENA_ARRAY(evaluation->arena, plan->count, struct gather);
+  const struct expr **calls = ARENA_ARRAY(evaluation->arena, plan->count, const struct expr *);
   size_t count = 0;
   for (size_t i = 0; i < plan->count; i++) {
-    if (level_of(evaluation, plan->calls[i]) == level)
-      reduce_begin(evaluation, plan->calls[i], false, &gathers[count++]);
+    if (level_of(evaluation, plan->calls[i]) != level)
+      continue;
+    calls[count] = plan->calls[i];
+    reduce_begin(evaluation, plan->calls[i], false, &gathers[count++]);
   }
+  frame_plan(evaluation, calls, count);
   go_through_all(evaluation, gathers, count);
+  evaluation->reaches = NULL;
   for (size_t i = 0; i < count; i++) {
     struct memo *memo = &evaluation->memo[gathers[i].call->slot];
     memo->result = eval_settle(evaluation, gathers[i].call, reduce_finish(evaluation, &gathers[i]));
