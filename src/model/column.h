@@ -49,6 +49,10 @@ size_t column_packed_size(size_t rows);
 size_t column_pack(size_t rows, int64_t *number, uint8_t *decimals, char *to, struct column_run *run,
                    struct column_range *range);
 
+/* The same where all have so many digits behind the point, at most COLUMN_DECIMALS, and the ends are known. */
+size_t column_pack_integers(size_t rows, const int64_t *number, uint8_t decimals, int64_t least, int64_t most, char *to,
+                            struct column_run *run, struct column_range *range);
+
 /* The same where all are missing; takes no bytes. */
 void column_pack_missing(size_t rows, struct column_run *run, struct column_range *range);
 

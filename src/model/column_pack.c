@@ -97,18 +97,14 @@ static void fill_missing(size_t rows, int64_t *number, const uint8_t *decimals)
     memcpy(to + i * sizeof stored, &stored, sizeof stored);      \
   }
 
-static size_t pack_integers(size_t rows, const int64_t *number, char *to, struct column_run *run,
-                            struct column_range *range)
+size_t column_pack_integers(size_t rows, const int64_t *number, uint8_t decimals, int64_t least, int64_t most, char *to,
+                            struct column_run *run, struct column_range *range)
 {
-  int64_t least = number[0], most = number[0];
-  for (size_t i = 0; i < rows; i++) {
-    least = number[i] < least ? number[i] : least;
-    most = number[i] > most ? number[i] : most;
-  }
   uint64_t span = (uint64_t)most - (uint64_t)least;
-  run->least = least;
-  run->width = span == 0 ? 0 : span <= UINT8_MAX ? 1 : span <= UINT16_MAX ? 2 : span <= UINT32_MAX ? 4 : 8;
-  switch (run->width) {
+  unsigned width = span == 0 ? 0 : span <= UINT8_MAX ? 1 : span <= UINT16_MAX ? 2 : span <= UINT32_MAX ? 4 : 8;
+  *run = (struct column_run){.decimals = decimals, .width = width & 15u, .all = 1, .least = least};
+  *range = (struct column_range){rows, (double)least / tens[decimals], (double)most / tens[decimals]};
+  switch (width) {
   case 0:
     break;
   case 1:
@@ -123,9 +119,23 @@ static size_t pack_integers(size_t rows, const int64_t *number, char *to, struct
   default:
     NARROW(uint64_t)
   }
-  range->low = (double)least / tens[run->decimals];
-  range->high = (double)most / tens[run->decimals];
-  return rows * run->width;
+  return rows * width;
+}
+
+static size_t pack_integers(size_t rows, const int64_t *number, char *to, struct column_run *run,
+                            struct column_range *range)
+{
+  int64_t least = number[0], most = number[0];
+  size_t known = range->known;
+  unsigned all = run->all;
+  for (size_t i = 0; i < rows; i++) {
+    least = number[i] < least ? number[i] : least;
+    most = number[i] > most ? number[i] : most;
+  }
+  size_t size = column_pack_integers(rows, number, run->decimals, least, most, to, run, range);
+  run->all = all & 1;
+  range->known = known;
+  return size;
 }
 
 static bool is_integer(double value)

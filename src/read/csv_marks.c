@@ -1,5 +1,5 @@
-/* Separators and line ends, many bytes at a time. Reading order: csv_marks_find, then one marker: they differ only in
- * how many bytes they compare at once. */
+/* Separators and line ends, many bytes at a time. Reading order: csv_marks_find; one of the ways to mark, which differ
+ * only in how many bytes they compare at once; then list, which makes offsets of bits. */
 #include "read/csv_marks.h"
 
 #if defined(__x86_64__)
@@ -8,6 +8,12 @@
 #include <arm_neon.h>
 #endif
 
+struct csv_marker {
+  /* `blocks` times 64 bytes; the byte behind them is looked at too. */
+  void (*mark)(const char *text, size_t blocks, char separator, struct csv_bits *bits);
+  void (*list)(struct csv_marks *marks, size_t blocks);
+};
+
 /* What a block's masks come to. CR is odd unless LF follows; a tab separates or is plain. */
 static void settle(struct csv_bits *bits, size_t i, uint64_t separators, uint64_t lines, uint64_t returns,
                    uint64_t others, bool line_follows)
@@ -15,6 +21,58 @@ static void settle(struct csv_bits *bits, size_t i, uint64_t separators, uint64_
   bits->ends[i] = separators | lines;
   bits->lines[i] = lines;
   bits->odd[i] = (others | (returns & ~(lines >> 1 | (uint64_t)line_follows << 63))) & ~separators;
+}
+
+static inline unsigned lowest_bit(uint64_t bits)
+{
+  return (unsigned)__builtin_ctzll(bits);
+}
+
+/* The lines that end in a block; those before it have `before` ends. */
+static inline void list_lines(struct csv_marks *marks, size_t block, size_t before, bool *odd)
+{
+  uint64_t ends = marks->bits.ends[block], rest = marks->bits.odd[block];
+  for (uint64_t lines = marks->bits.lines[block]; lines != 0; lines &= lines - 1) {
+    uint64_t up_to = lines ^ (lines - 1);
+    marks->lines[marks->line_count] = (uint32_t)(before + (size_t)__builtin_popcountll(ends & up_to));
+    marks->odd[marks->line_count++] = *odd || (rest & up_to) != 0;
+    *odd = false;
+    rest &= ~up_to;
+  }
+  *odd = *odd || rest != 0;
+}
+
+static inline __attribute__((always_inline)) void list_all(struct csv_marks *marks, size_t blocks)
+{
+  const struct csv_bits *bits = &marks->bits;
+  size_t count = 0;
+  bool odd = false;
+  marks->line_count = 0;
+  for (size_t i = 0; i < blocks; i++) {
+    uint32_t base = (uint32_t)(i * 64), *to = marks->ends + count;
+    uint64_t ends = bits->ends[i];
+    if ((bits->lines[i] | bits->odd[i]) != 0)
+      list_lines(marks, i, count, &odd);
+    size_t left = (size_t)__builtin_popcountll(ends);
+    count += left;
+    for (; left >= 4; left -= 4, to += 4) {
+      to[0] = base + lowest_bit(ends);
+      ends &= ends - 1;
+      to[1] = base + lowest_bit(ends);
+      ends &= ends - 1;
+      to[2] = base + lowest_bit(ends);
+      ends &= ends - 1;
+      to[3] = base + lowest_bit(ends);
+      ends &= ends - 1;
+    }
+    for (; ends != 0; ends &= ends - 1)
+      *to++ = base + lowest_bit(ends);
+  }
+}
+
+static void list_plainly(struct csv_marks *marks, size_t blocks)
+{
+  list_all(marks, blocks);
 }
 
 /* Plain C: eight bytes in a word, of which each comparison leaves the top bit. */
@@ -45,16 +103,20 @@ static uint64_t load_word(const char *text)
 
 static void mark_plainly(const char *text, size_t blocks, char separator, struct csv_bits *bits)
 {
+  const uint64_t wanted = ONES * (unsigned char)separator;
   for (size_t i = 0; i < blocks; i++, text += 64) {
     uint64_t separators = 0, lines = 0, returns = 0, others = 0;
     for (size_t k = 0; k < 8; k++) {
       uint64_t word = load_word(text + 8 * k);
+      uint64_t low = zero_bytes(word & ONES * 0xe0), quotes = zero_bytes(word ^ ONES * '"');
+      separators |= gather(zero_bytes(word ^ wanted)) << (8 * k);
+      if ((low | quotes) == 0)
+        continue;
       uint64_t line = zero_bytes(word ^ ONES * '\n'), back = zero_bytes(word ^ ONES * '\r');
-      uint64_t low = zero_bytes(word & ONES * 0xe0) & ~line & ~back & ~zero_bytes(word ^ ONES * '\t');
-      separators |= gather(zero_bytes(word ^ ONES * (unsigned char)separator)) << (8 * k);
+      low &= ~(line | back | zero_bytes(word ^ ONES * '\t'));
       lines |= gather(line) << (8 * k);
       returns |= gather(back) << (8 * k);
-      others |= gather(low | zero_bytes(word ^ ONES * '"')) << (8 * k);
+      others |= gather(low | quotes) << (8 * k);
     }
     settle(bits, i, separators, lines, returns, others, text[64] == '\n');
   }
@@ -85,37 +147,57 @@ static void mark_by_16(const char *text, size_t blocks, char separator, struct c
   }
 }
 
-__attribute__((target("avx2"))) static uint64_t mask_32(__m256i bytes, char c)
+#define AVX2 __attribute__((target("avx2,bmi,popcnt")))
+
+AVX2 static inline uint64_t bits_64(__m256i low, __m256i high)
 {
-  return (uint32_t)_mm256_movemask_epi8(_mm256_cmpeq_epi8(bytes, _mm256_set1_epi8(c)));
+  return (uint64_t)(uint32_t)_mm256_movemask_epi8(low) | (uint64_t)(uint32_t)_mm256_movemask_epi8(high) << 32;
 }
 
-__attribute__((target("avx2"))) static void mark_by_32(const char *text, size_t blocks, char separator,
-                                                       struct csv_bits *bits)
+AVX2 static inline uint64_t equal_64(const __m256i *part, char c)
 {
-  const __m256i low = _mm256_set1_epi8(0x1f);
+  const __m256i wanted = _mm256_set1_epi8(c);
+  return bits_64(_mm256_cmpeq_epi8(part[0], wanted), _mm256_cmpeq_epi8(part[1], wanted));
+}
+
+/* Control characters and quotes. */
+AVX2 static inline __m256i others_32(__m256i bytes)
+{
+  return _mm256_or_si256(_mm256_cmpeq_epi8(_mm256_min_epu8(bytes, _mm256_set1_epi8(0x1f)), bytes),
+                         _mm256_cmpeq_epi8(bytes, _mm256_set1_epi8('"')));
+}
+
+AVX2 static void mark_by_32(const char *text, size_t blocks, char separator, struct csv_bits *bits)
+{
   for (size_t i = 0; i < blocks; i++, text += 64) {
-    uint64_t separators = 0, lines = 0, returns = 0, others = 0;
-    for (int k = 0; k < 64; k += 32) {
-      __m256i bytes = _mm256_loadu_si256((const __m256i *)(const void *)(text + k));
-      uint64_t line = mask_32(bytes, '\n'), back = mask_32(bytes, '\r');
-      uint64_t control = (uint32_t)_mm256_movemask_epi8(_mm256_cmpeq_epi8(_mm256_min_epu8(bytes, low), bytes));
-      separators |= mask_32(bytes, separator) << k;
-      lines |= line << k;
-      returns |= back << k;
-      others |= ((control & ~line & ~back & ~mask_32(bytes, '\t')) | mask_32(bytes, '"')) << k;
+    __m256i part[2];
+    part[0] = _mm256_loadu_si256((const __m256i *)(const void *)text);
+    part[1] = _mm256_loadu_si256((const __m256i *)(const void *)(text + 32));
+    uint64_t separators = equal_64(part, separator);
+    __m256i low = others_32(part[0]), high = others_32(part[1]), any = _mm256_or_si256(low, high);
+    if (_mm256_testz_si256(any, any)) {
+      settle(bits, i, separators, 0, 0, 0, false);
+      continue;
     }
+    uint64_t lines = equal_64(part, '\n'), returns = equal_64(part, '\r');
+    uint64_t others = bits_64(low, high) & ~(lines | returns | equal_64(part, '\t'));
     settle(bits, i, separators, lines, returns, others, text[64] == '\n');
   }
 }
 
-csv_marker *csv_marker_nth(size_t n)
+AVX2 static void list_by_bits(struct csv_marks *marks, size_t blocks)
 {
+  list_all(marks, blocks);
+}
+
+const struct csv_marker *csv_marker_nth(size_t n)
+{
+  static const struct csv_marker markers[] = {
+      {mark_plainly, list_plainly}, {mark_by_16, list_plainly}, {mark_by_32, list_by_bits}};
   __builtin_cpu_init();
-  if (n == 2 && !__builtin_cpu_supports("avx2"))
+  if (n == 2 && !(__builtin_cpu_supports("avx2") && __builtin_cpu_supports("bmi") && __builtin_cpu_supports("popcnt")))
     return NULL;
-  csv_marker *const markers[] = {mark_plainly, mark_by_16, mark_by_32};
-  return n < sizeof markers / sizeof *markers ? markers[n] : NULL;
+  return n < sizeof markers / sizeof *markers ? &markers[n] : NULL;
 }
 
 #elif defined(__aarch64__)
@@ -153,85 +235,40 @@ static void mark_by_16(const char *text, size_t blocks, char separator, struct c
   }
 }
 
-csv_marker *csv_marker_nth(size_t n)
+const struct csv_marker *csv_marker_nth(size_t n)
 {
-  csv_marker *const markers[] = {mark_plainly, mark_by_16};
-  return n < sizeof markers / sizeof *markers ? markers[n] : NULL;
+  static const struct csv_marker markers[] = {{mark_plainly, list_plainly}, {mark_by_16, list_plainly}};
+  return n < sizeof markers / sizeof *markers ? &markers[n] : NULL;
 }
 
 #else
 
-csv_marker *csv_marker_nth(size_t n)
+const struct csv_marker *csv_marker_nth(size_t n)
 {
-  return n == 0 ? mark_plainly : NULL;
+  static const struct csv_marker marker = {mark_plainly, list_plainly};
+  return n == 0 ? &marker : NULL;
 }
 
 #endif
 
-csv_marker *csv_marker_best(void)
+const struct csv_marker *csv_marker_best(void)
 {
-  csv_marker *best = NULL, *marker;
+  const struct csv_marker *best = NULL, *marker;
   for (size_t n = 0; (marker = csv_marker_nth(n)) != NULL; n++)
     best = marker;
   return best;
 }
 
-#if defined(__GNUC__)
-static unsigned lowest_bit(uint64_t bits)
+void csv_marks_find(const struct csv_marker *marker, const char *text, size_t size, char separator,
+                    struct csv_marks *marks)
 {
-  return (unsigned)__builtin_ctzll(bits);
-}
-#else
-static unsigned lowest_bit(uint64_t bits)
-{
-  unsigned at = 0;
-  for (; !(bits & 1); bits >>= 1)
-    at++;
-  return at;
-}
-#endif
-
-/* Lines of a block that holds something odd somewhere. */
-static void take_lines(struct csv_marks *marks, size_t block, size_t ends_before, bool *odd)
-{
-  uint64_t lines = marks->bits.lines[block];
-  size_t count = ends_before;
-  for (uint64_t ends = marks->bits.ends[block], passed = 0; ends != 0; ends &= ends - 1) {
-    uint64_t end = ends & (~ends + 1);
-    count++;
-    if (!(lines & end))
-      continue;
-    uint64_t up_to = end - 1;
-    marks->lines[marks->line_count] = (uint32_t)count;
-    marks->odd[marks->line_count++] = *odd || (marks->bits.odd[block] & up_to & ~passed) != 0;
-    *odd = false;
-    passed = up_to | end;
-  }
-  uint64_t last = lines;
-  while (last & (last - 1))
-    last &= last - 1;
-  uint64_t behind = last == 0 ? ~(uint64_t)0 : ~(last | (last - 1));
-  *odd = *odd || (marks->bits.odd[block] & behind) != 0;
-}
-
-void csv_marks_find(csv_marker *marker, const char *text, size_t size, char separator, struct csv_marks *marks)
-{
-  size_t blocks = (size + 63) / 64, count = 0;
-  bool odd = false;
-  marker(text, blocks, separator, &marks->bits);
+  size_t blocks = (size + 63) / 64;
+  marker->mark(text, blocks, separator, &marks->bits);
   if (size % 64 != 0) {
     uint64_t inside = ((uint64_t)1 << size % 64) - 1;
     marks->bits.ends[blocks - 1] &= inside;
     marks->bits.lines[blocks - 1] &= inside;
     marks->bits.odd[blocks - 1] &= inside;
   }
-  marks->line_count = 0;
-  for (size_t i = 0; i < blocks; i++) {
-    size_t before = count;
-    uint32_t base = (uint32_t)(i * 64);
-    for (uint64_t ends = marks->bits.ends[i]; ends != 0; ends &= ends - 1)
-      marks->ends[count++] = base + lowest_bit(ends);
-    if (marks->bits.lines[i] != 0 || marks->bits.odd[i] != 0)
-      take_lines(marks, i, before, &odd);
-  }
+  marker->list(marks, blocks);
 }

@@ -20,14 +20,6 @@ struct csv_bits {
   uint64_t odd[CSV_MARKS_MOST / 64];   /* quotes, and control characters but LF, tab, and CR before LF */
 };
 
-/* `blocks` times 64 bytes; the byte behind them is looked at too. */
-typedef void csv_marker(const char *text, size_t blocks, char separator, struct csv_bits *bits);
-
-/* The best of this processor. */
-csv_marker *csv_marker_best(void);
-/* All that work on this processor, plain C first; NULL behind the last. */
-csv_marker *csv_marker_nth(size_t n);
-
 struct csv_marks {
   uint32_t *ends;  /* of each separator and LF, from the start of the text */
   uint32_t *lines; /* of each LF: how many `ends` there are up to it, itself counted */
@@ -36,7 +28,15 @@ struct csv_marks {
   struct csv_bits bits;
 };
 
+/* A way of finding them. */
+struct csv_marker;
+/* The best of this processor. */
+const struct csv_marker *csv_marker_best(void);
+/* All that work on this processor, plain C first; NULL behind the last. */
+const struct csv_marker *csv_marker_nth(size_t n);
+
 /* At most CSV_MARKS_MOST bytes. `marks` has room for as many ends, lines and odd ones. */
-void csv_marks_find(csv_marker *marker, const char *text, size_t size, char separator, struct csv_marks *marks);
+void csv_marks_find(const struct csv_marker *marker, const char *text, size_t size, char separator,
+                    struct csv_marks *marks);
 
 #endif

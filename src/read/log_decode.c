@@ -51,10 +51,10 @@ bool log_decode_is_plain(const struct log_column *column, const struct log_state
   return fabs(column->unit->factor) < SCALE_MOST && fabs(column->unit->offset) < SCALE_MOST;
 }
 
-bool log_decode_is_switch(int64_t number, uint8_t decimals, char first)
+bool log_decode_is_switch(int64_t number, uint8_t decimals)
 {
   if (number == 0)
-    return first != '-';
+    return true;
   for (; decimals > 0 && number % 10 == 0; decimals--)
     number /= 10;
   return number == 1 && decimals == 0;

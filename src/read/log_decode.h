@@ -9,8 +9,8 @@ enum log_cell log_decode(const struct log_column *column, struct log_state *stat
 
 /* Whether a short decimal of this column can be packed as it stands. */
 bool log_decode_is_plain(const struct log_column *column, const struct log_state *state);
-/* 0 or 1, and not "-0", which starts with a minus. */
-bool log_decode_is_switch(int64_t number, uint8_t decimals, char first);
+/* 0 or 1. */
+bool log_decode_is_switch(int64_t number, uint8_t decimals);
 
 enum log_line { LOG_LINE_ROW, LOG_LINE_BLANK, LOG_LINE_REMARK };
 /* Tells rows from what only stands between them. */

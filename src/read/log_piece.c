@@ -1,83 +1,15 @@
 /* Reads one piece of a log. Nearly all rows hold plain numbers between separators: their cells are found by csv_marks
- * and taken as they are (take_plain_row); any other goes the long way through csv_read and judge (read_row). Reading
- * order: log_piece_read, read_lines, then these two. */
+ * and taken column by column (log_piece_plain.c); any other goes the long way through csv_read and log_decode_line
+ * (read_row). Reading order: log_piece_read, read_lines, read_row. */
 #include "read/log_piece.h"
 
 #include "base/limits.h"
-#include "base/number_short.h"
 #include "read/log_decode.h"
+#include "read/log_piece_cells.h"
 #include "read/log_piece_room.h"
 
 /* No row that can be read goes on for longer: its last cell may start within the limit and be quoted. */
 #define ROW_BYTES_MOST (2 * (size_t)LIMIT_LOG_LINE + 16)
-
-static uint64_t offset_of(const struct log_piece *piece, const char *at)
-{
-  return piece->text.from + (uint64_t)(at - piece->text.at);
-}
-
-static const char *byte_at(const struct log_piece *piece, uint64_t offset)
-{
-  return piece->text.at + (offset - piece->text.from);
-}
-
-static void settle_fast(struct log_piece *piece)
-{
-  piece->sign = piece->state.point.settled ? piece->state.point.sign : '\0';
-  for (size_t i = 0; i < piece->plan->column_count; i++)
-    piece->cells[i].fast = log_decode_is_plain(piece->cells[i].column, &piece->state);
-}
-
-static void take_cell_slowly(struct log_piece *piece, struct log_cells *cells, struct slice text)
-{
-  double value = 0;
-  size_t row = piece->run_rows;
-  bool was_settled = piece->state.point.settled;
-  enum log_time_form form = piece->state.clock.form;
-  enum log_cell cell = log_decode(cells->column, &piece->state, text, &value);
-  cells->decimals[row] = cell == LOG_CELL_GOOD ? COLUMN_DOUBLE : COLUMN_MISSING;
-  memcpy(&cells->number[row], &value, sizeof value);
-  if (cell == LOG_CELL_BAD && cells->bad.count++ == 0) {
-    cells->bad.first = log_place(&piece->text, text.at, text.at + text.size);
-    log_show(cells->bad.shown, text);
-  }
-  if (cell == LOG_CELL_GOOD && cells->column->kind == LOG_COLUMN_TIME && !piece->has_tod &&
-      piece->state.clock.form == LOG_TIME_OF_DAY) {
-    piece->has_tod = true;
-    piece->first_tod = piece->state.clock.last;
-  }
-  if (was_settled != piece->state.point.settled || form != piece->state.clock.form)
-    settle_fast(piece);
-}
-
-static inline bool is_blank(char c)
-{
-  return c == ' ' || c == '\t';
-}
-
-/* A CR at its end is the line end's. */
-static inline void take_cell(struct log_piece *piece, struct log_cells *cells, const char *from, const char *to)
-{
-  size_t row = piece->run_rows;
-  if (from < to && (*from <= ' ' || to[-1] <= ' ')) {
-    to -= to[-1] == '\r';
-    while (from < to && is_blank(*from))
-      from++;
-    while (from < to && is_blank(to[-1]))
-      to--;
-  }
-  if (cells->fast) {
-    int64_t *number = &cells->number[row];
-    if (from == to) {
-      cells->decimals[row] = COLUMN_MISSING;
-      return;
-    }
-    if (number_short(from, to, piece->sign, number, &cells->decimals[row]) &&
-        (!cells->is_switch || log_decode_is_switch(*number, cells->decimals[row], *from)))
-      return;
-  }
-  take_cell_slowly(piece, cells, (struct slice){from, (size_t)(to - from)});
-}
 
 /* Room for one more row; false: it is one too many. */
 static bool start_row(struct log_piece *piece, const char *from, const char *to)
@@ -89,16 +21,8 @@ static bool start_row(struct log_piece *piece, const char *from, const char *to)
   }
   if (piece->run_rows == piece->run_room)
     log_piece_pack(piece);
-  piece->row_at[piece->run_rows] = (int64_t)offset_of(piece, from);
+  piece->row_at[piece->run_rows] = (int64_t)log_piece_offset(piece, from);
   return true;
-}
-
-static void end_row(struct log_piece *piece, size_t count, const char *next)
-{
-  piece->rows_end = offset_of(piece, next);
-  piece->widest = count > piece->widest ? count : piece->widest;
-  piece->run_rows++;
-  piece->rows++;
 }
 
 static bool take_row(struct log_piece *piece, const struct csv_row *row)
@@ -109,15 +33,15 @@ static bool take_row(struct log_piece *piece, const struct csv_row *row)
     struct log_cells *cells = &piece->cells[i];
     const struct csv_cell *cell = &piece->row_cells[cells->index];
     if (cells->index < row->count)
-      take_cell(piece, cells, cell->at, cell->at + cell->size);
+      log_piece_take_cell(piece, cells, piece->run_rows, cell->at, cell->at + cell->size);
     else
-      cells->decimals[piece->run_rows] = COLUMN_MISSING;
+      log_piece_miss(cells, piece->run_rows);
   }
   if (row->extra != NULL && piece->long_count++ == 0)
     piece->first_long = log_place(&piece->text, row->extra, row->end);
   if (row->count < piece->plan->layout->column_count && piece->short_count++ == 0)
     piece->first_short = log_place(&piece->text, row->at, row->end);
-  end_row(piece, row->count, row->next);
+  log_piece_end_rows(piece, 1, row->count, row->next);
   return true;
 }
 
@@ -150,11 +74,11 @@ static bool is_open(const struct log_piece *piece, const struct csv_row *row)
 /* The comment at *at; true: it was one. */
 static bool pass_comment(struct log_piece *piece, const char **at)
 {
-  uint64_t offset = offset_of(piece, *at);
+  uint64_t offset = log_piece_offset(piece, *at);
   if (!(**at < '-' || **at == '/' || **at == ';'))
     return false;
   for (;;) {
-    const char *from = byte_at(piece, offset), *next = from;
+    const char *from = log_piece_byte(piece, offset), *next = from;
     bool comment = log_layout_is_comment(&piece->csv, from);
     if (comment)
       next = csv_skip_line(&piece->csv, from);
@@ -179,9 +103,9 @@ static bool read_row(struct log_piece *piece, const char **at)
   struct csv_row row;
   if (pass_comment(piece, at))
     return true;
-  uint64_t offset = offset_of(piece, *at);
+  uint64_t offset = log_piece_offset(piece, *at);
   do {
-    csv_read(&piece->csv, byte_at(piece, offset), piece->row_cells, piece->plan->layout->column_count, &row);
+    csv_read(&piece->csv, log_piece_byte(piece, offset), piece->row_cells, piece->plan->layout->column_count, &row);
   } while (is_open(piece, &row) && log_piece_load_more(piece));
   *at = row.at;
   if (row.fault == CSV_SOUND && !row.closed && !piece->at_end) {
@@ -215,79 +139,24 @@ static bool read_row(struct log_piece *piece, const char **at)
   return true;
 }
 
-static bool is_blank_run(const char *from, const char *to)
-{
-  while (from < to && is_blank(*from))
-    from++;
-  return from == to;
-}
-
-/* What a line of nothing but plain cells must not be, for take_plain_row. `ends` are from `base`. */
-static bool is_plain_row(const struct log_piece *piece, const char *base, const char *row, const uint32_t *ends,
-                         size_t count, const char *line_end)
-{
-  const struct log_layout *layout = piece->plan->layout;
-  size_t columns = layout->column_count, filled = 0;
-  const char *from = row;
-  while (from < line_end && is_blank(*from) && *from != piece->csv.separator)
-    from++;
-  if (*from != piece->csv.separator && (*from == '#' || *from == ';' || *from == '/'))
-    return false;
-  if (*row == *layout->heading.at || count < columns || (layout->units != NULL && *row == *layout->unit_row.at))
-    return false;
-  from = row;
-  for (size_t i = 0; i < columns && filled < 2; i++) {
-    const char *to = i + 1 == count ? line_end : base + ends[i];
-    filled += !is_blank_run(from, to);
-    from = to + 1;
-  }
-  if (filled < (columns > 1 ? 2 : 1))
-    return false;
-  for (size_t i = columns; i < count; i++) {
-    if (!is_blank_run(base + ends[i - 1] + 1, i + 1 == count ? line_end : base + ends[i]))
-      return false;
-  }
-  return true;
-}
-
-/* A row whose cells are bounded by ends[-1] (the line end before) .. ends[count - 1]; false: it needs a closer look,
- * and nothing was done. */
-static inline bool take_plain_row(struct log_piece *piece, const char *base, const char *row, const uint32_t *ends,
-                                  size_t count)
-{
-  const char *line_end = base + ends[count - 1];
-  if (line_end > row && line_end[-1] == '\r')
-    line_end--;
-  if (piece->rows == piece->rows_most || !is_plain_row(piece, base, row, ends, count, line_end) ||
-      !start_row(piece, row, line_end))
-    return false;
-  struct log_cells *cells = piece->cells, *cells_end = cells + piece->plan->column_count;
-  for (; cells < cells_end; cells++) {
-    const uint32_t *end = ends + cells->index;
-    take_cell(piece, cells, base + (uint32_t)(end[-1] + 1), base + *end);
-  }
-  end_row(piece, count, base + ends[count - 1] + 1);
-  return true;
-}
-
 /* Rows from *at the long way, until one starts where a line of `marks` does, or behind all of them. *line is that line.
  * false: the piece ends. */
 static bool read_odd_rows(struct log_piece *piece, const char **at, uint64_t base, size_t size, size_t *line)
 {
   const struct csv_marks *marks = &piece->marks;
   do {
-    if (offset_of(piece, *at) >= piece->limit)
+    if (log_piece_offset(piece, *at) >= piece->limit)
       return true;
     if (!read_row(piece, at))
       return false;
-    uint64_t row = offset_of(piece, *at);
+    uint64_t row = log_piece_offset(piece, *at);
     while (*line < marks->line_count && base + marks->ends[marks->lines[*line] - 1] + 1 < row)
       ++*line;
     if (*line < marks->line_count && base + marks->ends[marks->lines[*line] - 1] + 1 == row) {
       ++*line;
       return true;
     }
-  } while (offset_of(piece, *at) < base + size);
+  } while (log_piece_offset(piece, *at) < base + size);
   *line = marks->line_count;
   return true;
 }
@@ -297,22 +166,21 @@ static bool read_lines(struct log_piece *piece, const char **at)
 {
   struct csv_marks *marks = &piece->marks;
   const char *base = *at;
-  uint64_t base_offset = offset_of(piece, base), wanted = piece->limit - base_offset + LOG_PIECE_MARGIN;
+  uint64_t base_offset = log_piece_offset(piece, base), wanted = piece->limit - base_offset + LOG_PIECE_MARGIN;
   size_t size = (size_t)(piece->csv.end - base), line = 0;
   size = size < CSV_MARKS_MOST ? size : CSV_MARKS_MOST;
   size = size < wanted ? size : (size_t)wanted;
   csv_marks_find(piece->plan->marker, base, size, piece->csv.separator, marks);
   if (marks->line_count == 0)
     return read_odd_rows(piece, at, base_offset, size, &line);
-  while (line < marks->line_count && offset_of(piece, *at) < piece->limit) {
-    size_t first = line > 0 ? marks->lines[line - 1] : 0, last = marks->lines[line];
-    base = byte_at(piece, base_offset);
-    if (!marks->odd[line] && take_plain_row(piece, base, *at, marks->ends + first, last - first)) {
-      *at = base + marks->ends[last - 1] + 1;
-      line++;
-    } else if (!read_odd_rows(piece, at, base_offset, size, &line)) {
+  while (line < marks->line_count && log_piece_offset(piece, *at) < piece->limit) {
+    base = log_piece_byte(piece, base_offset);
+    size_t taken = log_piece_take_plain(piece, base, line);
+    line += taken;
+    if (taken > 0)
+      *at = base + marks->ends[marks->lines[line - 1] - 1] + 1;
+    else if (!read_odd_rows(piece, at, base_offset, size, &line))
       return false;
-    }
   }
   return true;
 }
@@ -331,7 +199,7 @@ static void reset(struct log_piece *piece, const struct log_state *state)
   piece->over = piece->cut_in_quote = piece->has_open = false;
   for (size_t i = 0; i < piece->plan->column_count; i++)
     piece->cells[i].bad.count = 0;
-  settle_fast(piece);
+  log_piece_settle(piece);
 }
 
 /* The first line that starts at `from` or later. */
@@ -341,7 +209,7 @@ static void find_start(struct log_piece *piece, uint64_t from)
   do {
     at = piece->text_size > 0 ? csv_skip_line(&piece->csv, piece->text.at) : piece->text.at;
   } while (at == piece->csv.end && piece->text_size <= ROW_BYTES_MOST && log_piece_load_more(piece));
-  piece->start = piece->text_size > 0 ? offset_of(piece, at) : from;
+  piece->start = piece->text_size > 0 ? log_piece_offset(piece, at) : from;
 }
 
 void log_piece_read(struct log_piece *piece, uint64_t from, uint64_t limit, bool exact, const struct log_state *state,
@@ -356,13 +224,13 @@ void log_piece_read(struct log_piece *piece, uint64_t from, uint64_t limit, bool
   piece->start = from;
   if (!exact)
     find_start(piece, from);
-  const char *at = byte_at(piece, piece->start);
-  while (at < piece->csv.end && offset_of(piece, at) < limit) {
+  const char *at = log_piece_byte(piece, piece->start);
+  while (at < piece->csv.end && log_piece_offset(piece, at) < limit) {
     if (!read_lines(piece, &at))
       break;
   }
   log_piece_pack(piece);
-  piece->next = offset_of(piece, at);
+  piece->next = log_piece_offset(piece, at);
 }
 
 void log_piece_read_open(struct log_piece *piece)
@@ -379,5 +247,5 @@ void log_piece_read_open(struct log_piece *piece)
   take_row(piece, &row);
   log_piece_pack(piece);
   piece->start = from;
-  piece->next = offset_of(piece, row.next);
+  piece->next = log_piece_offset(piece, row.next);
 }

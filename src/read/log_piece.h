@@ -5,6 +5,7 @@
 
 #include "model/column.h"
 #include "read/adapter.h"
+#include "read/csv_decimals.h"
 #include "read/csv_marks.h"
 #include "read/log_layout.h"
 #include "read/log_notes.h"
@@ -41,7 +42,8 @@ struct log_state {
 struct log_plan {
   const struct source *source;
   const struct log_layout *layout;
-  csv_marker *marker;
+  const struct csv_marker *marker;
+  csv_decimals_taker *taker;
   const struct log_column *columns;
   size_t column_count;
   size_t slot_count; /* the set's; slot 0 takes the place of each row */
@@ -65,6 +67,11 @@ struct log_cells {
   size_t index;   /* the column's */
   bool is_switch; /* so is it */
   bool fast;      /* short decimals are taken as they are */
+  struct csv_shape shape;
+  /* Of the run's rows so far, unless they are mixed: decimals of each number, and the ends of these. */
+  bool mixed;
+  uint8_t decimals_of_all;
+  struct csv_extent extent;
   struct log_bad bad;
 };
 
@@ -98,7 +105,6 @@ struct log_piece {
   size_t rows, run_rows, run_room;
   struct log_cells *cells; /* slot by slot for columns of the plan, then rows' places and counts */
   int64_t *row_at, *row_number;
-  uint8_t *row_code; /* all 0 */
   struct csv_cell *row_cells;
   struct csv_marks marks;
 

@@ -27,7 +27,6 @@ struct log_piece *log_piece_new(struct arena *arena, const struct log_plan *plan
   }
   piece->row_at = ARENA_ARRAY(arena, piece->run_room, int64_t);
   piece->row_number = ARENA_ARRAY(arena, piece->run_room, int64_t);
-  piece->row_code = ARENA_ARRAY(arena, piece->run_room, uint8_t);
   piece->row_cells = ARENA_ARRAY(arena, plan->layout->column_count, struct csv_cell);
   size_t most = size + 1 < CSV_MARKS_MOST ? (size_t)size + 1 : CSV_MARKS_MOST;
   piece->marks.ends = ARENA_ARRAY(arena, most + 1, uint32_t);
@@ -96,11 +95,26 @@ static struct log_run *run_add(struct log_piece *piece)
   return run;
 }
 
-static void pack(struct log_piece *piece, struct log_run *run, size_t slot, int64_t *number, uint8_t *decimals)
+/* Rising numbers. */
+static void pack_rising(struct log_piece *piece, struct log_run *run, size_t slot, const int64_t *number)
 {
   char *to = packed_room(piece, column_packed_size(run->rows));
   size_t at = piece->packed_size - run->from;
-  piece->packed_size += column_pack(run->rows, number, decimals, to, &run->runs[slot], &run->ranges[slot]);
+  piece->packed_size += column_pack_integers(run->rows, number, 0, number[0], number[run->rows - 1], to,
+                                             &run->runs[slot], &run->ranges[slot]);
+  run->runs[slot].at = (uint32_t)at;
+}
+
+static void pack(struct log_piece *piece, struct log_run *run, const struct log_cells *cells)
+{
+  size_t slot = cells->column->slot, at = piece->packed_size - run->from;
+  char *to = packed_room(piece, column_packed_size(run->rows));
+  if (cells->mixed)
+    piece->packed_size +=
+        column_pack(run->rows, cells->number, cells->decimals, to, &run->runs[slot], &run->ranges[slot]);
+  else
+    piece->packed_size += column_pack_integers(run->rows, cells->number, cells->decimals_of_all, cells->extent.least,
+                                               cells->extent.most, to, &run->runs[slot], &run->ranges[slot]);
   run->runs[slot].at = (uint32_t)at;
 }
 
@@ -123,17 +137,17 @@ void log_piece_pack(struct log_piece *piece)
   struct log_run *run = run_add(piece);
   for (size_t i = 0; i < plan->slot_count; i++)
     column_pack_missing(run->rows, &run->runs[i], &run->ranges[i]);
-  pack(piece, run, 0, piece->row_at, piece->row_code);
+  pack_rising(piece, run, 0, piece->row_at);
   for (size_t i = 0; i < plan->column_count; i++) {
     struct log_cells *cells = &piece->cells[i];
     if (cells->column->kind == LOG_COLUMN_TIME)
       find_first_time(piece, cells);
-    pack(piece, run, cells->column->slot, cells->number, cells->decimals);
+    pack(piece, run, cells);
   }
   for (size_t i = 0; plan->count_slot > 0 && i < run->rows; i++)
     piece->row_number[i] = (int64_t)(piece->rows - run->rows + i);
   if (plan->count_slot > 0)
-    pack(piece, run, plan->count_slot, piece->row_number, piece->row_code);
+    pack_rising(piece, run, plan->count_slot, piece->row_number);
   run->size = piece->packed_size - run->from;
   piece->run_rows = 0;
 }

@@ -93,7 +93,7 @@ static void test_marks(void **state)
         memcpy(room->text + i, "\r\n", 2);
     }
     char separator = ",;\t"[chance(&seed, 3)];
-    csv_marker *marker;
+    const struct csv_marker *marker;
     for (size_t n = 0; (marker = csv_marker_nth(n)) != NULL; n++) {
       csv_marks_find(marker, room->text, size, separator, &room->marks);
       expect_marks(room, size, separator);
