@@ -69,6 +69,11 @@ size_t *run_indexes(struct evaluation *evaluation, size_t count)
   return room(evaluation, count + 1, sizeof(size_t));
 }
 
+void *run_room(struct evaluation *evaluation, size_t count, size_t size)
+{
+  return room(evaluation, count + 1, size);
+}
+
 struct vector run_none(struct evaluation *evaluation, size_t count, bool conditions)
 {
   struct frame *frame = evaluation->frame;

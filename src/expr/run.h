@@ -139,6 +139,7 @@ size_t run_rows(struct evaluation *evaluation, size_t rows);
 double *run_numbers(struct evaluation *evaluation, size_t count);
 uint8_t *run_flags(struct evaluation *evaluation, size_t count);
 size_t *run_indexes(struct evaluation *evaluation, size_t count);
+void *run_room(struct evaluation *evaluation, size_t count, size_t size);
 
 /* A known result as a series: scalars are repeated over the rows. */
 struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr,

@@ -1,52 +1,214 @@
-/* Extremes over a moving window of time: the last t, or the next t, at each sample. One pass with a queue of
- * candidates: an older sample that is no more extreme than a newer one can never be the answer again. Nothing reaches
- * across a gap; missing samples are passed over. */
+/* Extremes over a moving window of time: the last t, or the next t, at each sample. Nothing reaches across a gap;
+ * missing samples are passed over. Reading order: extremes, then windows_of and numbers, or conditions. */
 #include "expr/builtin.h"
 #include "expr/frame.h"
 
+#include <float.h>
 #include <math.h>
 
 struct window {
   const struct timebase *time;
   const struct vector *from;
   double length; /* s, with the rounding of time added, so that a sample just t away counts */
-  bool largest;
-  size_t *queue; /* room for as many rows */
+  bool largest, ahead;
 };
 
-/* Every row in the window of some row is in a queue, most extreme first: an older one that is no more extreme than a
- * newer one is taken out. `row[i]` is the answer at row i; `count`: nothing is known there. */
-static void numbers(const struct window *window, bool ahead, size_t count, size_t *row)
+/* ---- numbers */
+
+/* Rows one after the other whose windows hold 2^power .. 2^(power + 1) - 1 rows. */
+struct like {
+  size_t from, to;
+  unsigned power;
+};
+
+struct windows {
+  size_t *end; /* of each row: the other end of its window, itself included */
+  struct like *likes;
+  size_t like_count;
+  unsigned most; /* power */
+};
+
+static unsigned power_of(size_t size)
 {
-  const struct timebase *time = window->time;
-  const double *t = time->at, *at = window->from->at;
-  const uint8_t *known = window->from->known;
-  size_t *queue = window->queue, head = 0, tail = 0;
-  for (size_t k = 0; k < count; k++) {
-    size_t i = ahead ? count - 1 - k : k;
-    if (k == 0 || time->start[i] != time->start[ahead ? i + 1 : i - 1])
-      head = tail = 0;
-    if (!known || known[i]) {
-      double value = at[i];
-      while (tail > head && (window->largest ? value >= at[queue[tail - 1]] : value <= at[queue[tail - 1]]))
-        tail--;
-      queue[tail++] = i;
-    }
-    while (tail > head && fabs(t[queue[head]] - t[i]) > window->length)
-      head++;
-    row[i] = tail > head ? queue[head] : count;
-  }
+  unsigned power = 0;
+  while (size >>= 1)
+    power++;
+  return power;
 }
 
-/* Of conditions: the last row that decides (true for the largest) and the last known one tell all. */
-static void conditions(const struct window *window, bool ahead, size_t count, uint8_t *on, uint8_t *known)
+static void windows_add(struct windows *windows, size_t i, size_t size, unsigned power)
+{
+  bool fits = size >> power == 1;
+  if (!fits)
+    power = power_of(size);
+  struct like *last = windows->like_count > 0 ? &windows->likes[windows->like_count - 1] : NULL;
+  windows->most = power > windows->most ? power : windows->most;
+  if (last && last->power == power && last->to == i)
+    last->to = i + 1;
+  else
+    windows->likes[windows->like_count++] = (struct like){i, i + 1, power};
+}
+
+static struct windows windows_of(struct evaluation *evaluation, const struct window *window)
+{
+  const struct timebase *time = window->time;
+  const double *t = time->at;
+  size_t count = time->count, end = 0;
+  struct windows windows = {.end = run_indexes(evaluation, count),
+                            .likes = run_room(evaluation, count, sizeof(struct like))};
+  for (size_t i = 0; i < count; i++) {
+    unsigned power = windows.like_count > 0 ? windows.likes[windows.like_count - 1].power : 0;
+    if (window->ahead) {
+      size_t stops = run_end(time, i);
+      end = end > i ? end : i;
+      while (end + 1 < stops && t[end + 1] - t[i] <= window->length)
+        end++;
+      windows_add(&windows, i, end - i + 1, power);
+    } else {
+      size_t starts = run_segment(time, i);
+      end = end > starts ? end : starts;
+      while (t[i] - t[end] > window->length)
+        end++;
+      windows_add(&windows, i, i - end + 1, power);
+    }
+    windows.end[i] = end;
+  }
+  return windows;
+}
+
+/* Twice as many rows from each one on: of[i] is the largest of from[i] .. from[i + reach]. */
+static void widen(const double *restrict from, size_t count, size_t reach, double *restrict of)
+{
+  size_t whole = count > reach ? count - reach : 0;
+  for (size_t i = 0; i < whole; i++)
+    of[i] = from[i] > from[i + reach] ? from[i] : from[i + reach];
+  memcpy(of + whole, from + whole, (count - whole) * sizeof *of);
+}
+
+/* The largest of given[i] in each window, by two stretches of 2^power rows that cover it; for the smallest the numbers
+ * are turned. Infinite where none is known. */
+static void numbers(struct evaluation *evaluation, const struct window *window, const struct windows *windows,
+                    const double *restrict given, double *restrict at)
+{
+  size_t count = window->from->count;
+  const uint8_t *restrict known = window->from->known;
+  double *wide = run_numbers(evaluation, count), *other = run_numbers(evaluation, count);
+  double sign = window->largest ? 1 : -1;
+  for (size_t i = 0; i < count; i++)
+    wide[i] = given[i] * sign;
+  for (size_t i = 0; known && i < count; i++)
+    wide[i] = known[i] ? wide[i] : -INFINITY;
+  for (unsigned power = 0;; power++) {
+    for (size_t k = 0; k < windows->like_count; k++) {
+      const struct like *like = &windows->likes[k];
+      for (size_t i = like->from; like->power == power && i < like->to; i++) {
+        size_t low = window->ahead ? i : windows->end[i], high = window->ahead ? windows->end[i] : i;
+        double a = wide[low], b = wide[high + 1 - ((size_t)1 << power)];
+        at[i] = a > b ? a : b;
+      }
+    }
+    if (power == windows->most)
+      break;
+    widen(wide, count, (size_t)1 << power, other);
+    double *swap = wide;
+    wide = other;
+    other = swap;
+  }
+  for (size_t i = 0; i < count; i++)
+    at[i] = at[i] * sign + 0.0; /* which of -0 and 0 is larger would depend on the order */
+}
+
+/* How far off the extremes may be: the extremes of what the samples may be, less those of what they are. */
+static double *number_errors(struct evaluation *evaluation, const struct window *window, const struct windows *windows,
+                             const double *at)
+{
+  size_t count = window->from->count;
+  const double *given = window->from->at, *own = window->from->error;
+  double *shifted = run_numbers(evaluation, count), *low = run_numbers(evaluation, count),
+         *high = run_numbers(evaluation, count), *error = run_numbers(evaluation, count);
+  for (size_t i = 0; i < count; i++)
+    shifted[i] = given[i] - own[i];
+  numbers(evaluation, window, windows, shifted, low);
+  for (size_t i = 0; i < count; i++)
+    shifted[i] = given[i] + own[i];
+  numbers(evaluation, window, windows, shifted, high);
+  for (size_t i = 0; i < count; i++) {
+    double off = fmax(high[i] - at[i], at[i] - low[i]);
+    error[i] = isfinite(at[i]) ? off + fabs(at[i]) * DBL_EPSILON : 0;
+  }
+  return error;
+}
+
+static void number_windows(struct evaluation *evaluation, const struct window *window, struct vector *out)
+{
+  size_t count = window->from->count;
+  struct windows windows = windows_of(evaluation, window);
+  double *at = run_numbers(evaluation, count);
+  numbers(evaluation, window, &windows, window->from->at, at);
+  *out = (struct vector){.count = count, .at = at};
+  if (window->from->error)
+    out->error = number_errors(evaluation, window, &windows, at);
+  if (!window->from->known)
+    return;
+  uint8_t *known = run_flags(evaluation, count);
+  for (size_t i = 0; i < count; i++) {
+    known[i] = isfinite(at[i]) != 0;
+    at[i] = known[i] ? at[i] : 0;
+  }
+  out->known = known;
+}
+
+/* ---- conditions */
+
+/* How many of the rows from .. to - 1 are no further than the window from row `of`, which stands at one end of them. */
+static size_t rows_near(const struct window *window, size_t of, size_t from, size_t to)
+{
+  const double *t = window->time->at;
+  size_t low = 0, high = to - from; /* so many are, so many may be */
+  while (low < high) {
+    size_t tried = low + (high - low + 1) / 2, row = window->ahead ? to - tried : from + tried - 1;
+    if (fabs(t[row] - t[of]) <= window->length)
+      low = tried;
+    else
+      high = tried - 1;
+  }
+  return low;
+}
+
+/* Where every row is known: each run of rows that decide (true ones for the largest) decides the rows near its end. */
+static void runs(const struct window *window, uint8_t *on)
 {
   const struct timebase *time = window->time;
   const struct vector *from = window->from;
-  size_t decides = count, told = count; /* none */
+  size_t count = from->count;
+  uint8_t decides = window->largest ? 1 : 0;
+  memset(on, !decides, count);
+  for (size_t i = 0; i < count;) {
+    const uint8_t *found = memchr(from->on + i, decides, count - i);
+    if (!found)
+      return;
+    size_t first = (size_t)(found - from->on), end = run_end(time, first);
+    const uint8_t *other = memchr(found, !decides, end - first);
+    size_t stops = other ? (size_t)(other - from->on) : end;
+    size_t before = first, after = stops;
+    if (window->ahead)
+      before -= rows_near(window, first, run_segment(time, first), first);
+    else
+      after += rows_near(window, stops - 1, stops, end);
+    memset(on + before, decides, after - before);
+    i = stops;
+  }
+}
+
+/* The last row that decides and the last known one tell all. */
+static void conditions(const struct window *window, uint8_t *on, uint8_t *known)
+{
+  const struct timebase *time = window->time;
+  const struct vector *from = window->from;
+  size_t count = from->count, decides = count, told = count; /* none */
   for (size_t k = 0; k < count; k++) {
-    size_t i = ahead ? count - 1 - k : k;
-    if (k == 0 || time->start[i] != time->start[ahead ? i + 1 : i - 1])
+    size_t i = window->ahead ? count - 1 - k : k;
+    if (k == 0 || time->start[i] != time->start[window->ahead ? i + 1 : i - 1])
       decides = told = count;
     if (run_known_at(from, i)) {
       told = i;
@@ -56,6 +218,19 @@ static void conditions(const struct window *window, bool ahead, size_t count, ui
     known[i] = told < count && fabs(time->at[told] - time->at[i]) <= window->length;
     on[i] = known[i] && decided == window->largest;
   }
+}
+
+static void condition_windows(struct evaluation *evaluation, const struct window *window, struct vector *out)
+{
+  size_t count = window->from->count;
+  uint8_t *on = run_flags(evaluation, count), *known = NULL;
+  if (window->from->known) {
+    known = run_flags(evaluation, count);
+    conditions(window, on, known);
+  } else {
+    runs(window, on);
+  }
+  *out = (struct vector){.count = count, .on = on, .known = known};
 }
 
 /* Conditions that are all the same and all known stay what they are. */
@@ -75,30 +250,12 @@ static struct result extremes(struct evaluation *evaluation, const struct expr *
   struct result result = pair[0];
   if (result.series.none || is_uniform(&result.series))
     return result;
-  const struct timebase here = run_time(evaluation), *time = &here;
-  size_t count = result.series.count;
-  const double *from_error = pair[0].series.error;
-  double *at = result.series.at ? run_numbers(evaluation, count) : NULL,
-         *error = from_error ? run_numbers(evaluation, count) : NULL;
-  uint8_t *on = at ? NULL : run_flags(evaluation, count), *known = run_flags(evaluation, count);
-  struct window window = {.time = time,
-                          .from = &pair[0].series,
-                          .length = pair[1].number + RUN_TIME_SLACK,
-                          .largest = largest,
-                          .queue = run_indexes(evaluation, count)};
-  if (on)
-    conditions(&window, ahead, count, on, known);
-  if (at) {
-    size_t *row = run_indexes(evaluation, count);
-    numbers(&window, ahead, count, row);
-    for (size_t i = 0; i < count; i++) {
-      known[i] = row[i] < count;
-      at[i] = known[i] ? window.from->at[row[i]] : 0;
-      if (error)
-        error[i] = known[i] ? from_error[row[i]] : 0;
-    }
-  }
-  result.series = (struct vector){count, at, on, known, error, false};
+  const struct timebase here = run_time(evaluation);
+  struct window window = {&here, &pair[0].series, pair[1].number + RUN_TIME_SLACK, largest, ahead};
+  if (result.series.at)
+    number_windows(evaluation, &window, &result.series);
+  else
+    condition_windows(evaluation, &window, &result.series);
   return result;
 }
 
