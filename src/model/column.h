@@ -12,7 +12,7 @@
 #include <stdint.h>
 
 enum {
-  COLUMN_ROWS = 4096,   /* most rows of one run */
+  COLUMN_ROWS = 1024,   /* most rows of one run */
   COLUMN_DECIMALS = 22, /* most digits behind the point: 10^22 is a double, 10^23 is none */
   COLUMN_DOUBLE = 0xfe, /* instead of decimals: the double whose bits stand there */
   COLUMN_MISSING = 0xff
@@ -65,8 +65,9 @@ struct columns;
 /* Keeps up to `memory` bytes in memory, then all in a temporary file (in memory still when there can be none). */
 struct columns *columns_new(struct arena *arena, size_t count, size_t memory);
 
-/* Appends rows: a run for each column, in their order. Each is read with the scale that its column has now. */
-void columns_add(struct columns *columns, size_t rows, const struct column_run *runs, const struct column_range *ranges,
+/* Appends rows: a run for each column, in their order. Each is read with the scale that its column has now: it is set
+ * in the runs. */
+void columns_add(struct columns *columns, size_t rows, struct column_run *runs, const struct column_range *ranges,
                  const char *bytes, size_t size);
 
 /* From the next run on; before: as they are. At most 65 535 a column. */

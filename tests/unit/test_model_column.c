@@ -4,6 +4,7 @@
 #include "model/value.h"
 
 #include <math.h>
+#include <pthread.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdlib.h>
@@ -146,6 +147,61 @@ static void test_round_trip(void **state)
   }
 }
 
+enum { SPANS = 200, SPAN_ROWS = 50, READERS = 6 };
+
+struct together {
+  const struct column *column;
+  uint64_t seed;
+  size_t wrong;
+};
+
+/* Row i of the column holds i. */
+static void *read_somewhere(void *context)
+{
+  struct together *together = context;
+  double at[3 * SPAN_ROWS];
+  uint8_t known[3 * SPAN_ROWS];
+  for (int i = 0; i < 2000; i++) {
+    size_t from = chance(&together->seed, SPANS * SPAN_ROWS - 3 * SPAN_ROWS);
+    size_t to = from + 1 + chance(&together->seed, 3 * SPAN_ROWS);
+    together->wrong += !column_rows(together->column, from, to, at, known);
+    for (size_t row = from; row < to; row++)
+      together->wrong += at[row - from] != (double)row || known[row - from] != 1;
+  }
+  return NULL;
+}
+
+/* Threads that read the temporary file at once, each somewhere else. */
+static void test_readers(void **state)
+{
+  (void)state;
+  struct arena *arena = arena_new();
+  struct columns *columns = columns_new(arena, 1, 0);
+  for (int64_t span = 0; span < SPANS; span++) {
+    int64_t number[SPAN_ROWS];
+    uint8_t decimals[SPAN_ROWS] = {0};
+    char bytes[SPAN_ROWS * 9];
+    struct column_run run;
+    struct column_range range;
+    for (int64_t i = 0; i < SPAN_ROWS; i++)
+      number[i] = span * SPAN_ROWS + i;
+    size_t size = column_pack(SPAN_ROWS, number, decimals, bytes, &run, &range);
+    columns_add(columns, SPAN_ROWS, &run, &range, bytes, size);
+  }
+  assert_true(columns_in_file(columns));
+  struct together together[READERS];
+  pthread_t threads[READERS];
+  for (size_t i = 0; i < READERS; i++) {
+    together[i] = (struct together){columns_get(columns, 0), i + 1, 0};
+    assert_int_equal(pthread_create(&threads[i], NULL, read_somewhere, &together[i]), 0);
+  }
+  for (size_t i = 0; i < READERS; i++) {
+    assert_int_equal(pthread_join(threads[i], NULL), 0);
+    assert_int_equal(together[i].wrong, 0);
+  }
+  arena_free(arena);
+}
+
 /* A folder that is none: memory does. */
 static void test_no_temporary_file(void **state)
 {
@@ -183,7 +239,7 @@ static void test_width(void **state)
 
 int main(void)
 {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_round_trip), cmocka_unit_test(test_no_temporary_file),
-                                     cmocka_unit_test(test_width)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_round_trip), cmocka_unit_test(test_readers),
+                                     cmocka_unit_test(test_no_temporary_file), cmocka_unit_test(test_width)};
   return cmocka_run_group_tests_name("model_column", tests, NULL, NULL);
 }

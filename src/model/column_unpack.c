@@ -1,0 +1,251 @@
+/* Reads packed columns again. A span that is in the file is read whole and stays in the cache for the other columns and
+ * the rows that follow. Reading order: column_rows, hold, then span_rows: numbers, scale, which are known. */
+#include "model/column_set.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#define EXIT_FAULT 5 /* "a fault of the program itself" */
+
+/* A thread that looks back and ahead works on two or three spans. */
+enum { SLOTS_FEW = 3, SLOTS_MOST = 32 };
+
+struct slot {
+  size_t span;
+  size_t users; /* threads that read it now */
+  bool loading;
+  uint64_t asked; /* when, last */
+  char *bytes;
+  size_t room;
+};
+
+struct column_cache {
+  pthread_mutex_t lock;
+  pthread_cond_t change;
+  struct arena *arena;
+  uint64_t clock;
+  size_t count;
+  struct slot slots[SLOTS_MOST];
+};
+
+static void cache_free(void *context)
+{
+  struct column_cache *cache = context;
+  arena_free(cache->arena);
+  pthread_cond_destroy(&cache->change);
+  pthread_mutex_destroy(&cache->lock);
+}
+
+struct column_cache *column_cache_new(struct arena *arena)
+{
+  struct column_cache *cache = ARENA_NEW(arena, struct column_cache);
+  /* These two cannot fail without attributes. */
+  pthread_mutex_init(&cache->lock, NULL);
+  pthread_cond_init(&cache->change, NULL);
+  arena_on_free(arena, cache_free, cache);
+  return cache;
+}
+
+/* The last span that starts at `row` or before. */
+static size_t span_of(const struct columns *columns, size_t row)
+{
+  size_t low = 0, high = columns->span_count;
+  while (high - low > 1) {
+    size_t middle = low + (high - low) / 2;
+    if (columns->spans[middle].from <= row)
+      low = middle;
+    else
+      high = middle;
+  }
+  return low;
+}
+
+/* A verdict on half of the numbers would be worse than none. */
+static _Noreturn void lost(void)
+{
+  fputs("keyway: a temporary file cannot be read back\n", stderr);
+  exit(EXIT_FAULT);
+}
+
+static void load(const struct columns *columns, const struct column_span *span, char *to)
+{
+  for (size_t have = 0; have < span->size;) {
+    ssize_t got = pread(columns->fd, to + have, span->size - have, (off_t)(span->at + have));
+    if (got == 0 || (got < 0 && errno != EINTR))
+      lost();
+    have += got > 0 ? (size_t)got : 0;
+  }
+}
+
+/* The slot of a span, else one that can take it; NULL: all are in use. */
+static struct slot *find_slot(struct column_cache *cache, size_t span)
+{
+  struct slot *oldest = NULL;
+  for (size_t i = 0; i < cache->count; i++) {
+    struct slot *slot = &cache->slots[i];
+    if (slot->span == span)
+      return slot;
+    if (slot->users == 0 && (oldest == NULL || slot->asked < oldest->asked))
+      oldest = slot;
+  }
+  if ((oldest == NULL || cache->count < SLOTS_FEW) && cache->count < SLOTS_MOST)
+    oldest = &cache->slots[cache->count++];
+  if (oldest != NULL)
+    oldest->span = SIZE_MAX;
+  return oldest;
+}
+
+/* Keeps a span in its slot until it is let go. */
+static struct slot *hold(const struct columns *columns, size_t span)
+{
+  struct column_cache *cache = columns->cache;
+  struct slot *slot;
+  pthread_mutex_lock(&cache->lock);
+  while ((slot = find_slot(cache, span)) == NULL || slot->loading)
+    pthread_cond_wait(&cache->change, &cache->lock);
+  slot->users++;
+  slot->asked = ++cache->clock;
+  bool have = slot->span == span;
+  if (!have) {
+    slot->span = span;
+    slot->loading = true;
+    if (slot->room < columns->size_most) {
+      cache->arena = cache->arena == NULL ? arena_new() : cache->arena;
+      slot->bytes = arena_alloc(cache->arena, columns->size_most);
+      slot->room = columns->size_most;
+    }
+  }
+  pthread_mutex_unlock(&cache->lock);
+  if (have)
+    return slot;
+  load(columns, &columns->spans[span], slot->bytes);
+  pthread_mutex_lock(&cache->lock);
+  slot->loading = false;
+  pthread_cond_broadcast(&cache->change);
+  pthread_mutex_unlock(&cache->lock);
+  return slot;
+}
+
+static void let_go(struct column_cache *cache, struct slot *slot)
+{
+  pthread_mutex_lock(&cache->lock);
+  if (--slot->users == 0)
+    pthread_cond_broadcast(&cache->change);
+  pthread_mutex_unlock(&cache->lock);
+}
+
+static const double tens[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
+                              1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+
+/* Loops that a compiler can do many at a time: nothing is asked a row, and what fits is added in 32 bits. */
+#define UNPACK(type, wide, least)                              \
+  for (size_t i = 0; i < count; i++) {                         \
+    type stored;                                               \
+    memcpy(&stored, bytes + i * sizeof stored, sizeof stored); \
+    at[i] = (double)((wide)(least) + (wide)stored);            \
+  }
+
+static void unpack(const struct column_run *run, const char *restrict bytes, size_t count, double *restrict at)
+{
+  const int64_t least = run->least;
+  const bool small = least >= INT32_MIN && least <= INT32_MAX - UINT16_MAX;
+  switch (run->width) {
+  case 0:
+    for (size_t i = 0; i < count; i++)
+      at[i] = (double)least;
+    break;
+  case 1:
+    if (small)
+      UNPACK(uint8_t, int32_t, least)
+    else
+      UNPACK(uint8_t, int64_t, least)
+    break;
+  case 2:
+    if (small)
+      UNPACK(uint16_t, int32_t, least)
+    else
+      UNPACK(uint16_t, int64_t, least)
+    break;
+  case 4:
+    UNPACK(uint32_t, int64_t, least)
+    break;
+  default:
+    UNPACK(int64_t, int64_t, least)
+  }
+}
+
+/* Through the same steps whatever is left out: divided, then scaled, each rounded. */
+static void scale_all(const struct column_scale *scale, double divisor, size_t count, double *at)
+{
+  if (divisor > 1) {
+    for (size_t i = 0; i < count; i++)
+      at[i] /= divisor;
+  }
+  if (scale != NULL && scale->rate > 0) {
+    for (size_t i = 0; i < count; i++)
+      at[i] /= scale->rate;
+  } else if (scale != NULL && scale->unit != NULL) {
+    const double first = scale->first, factor = scale->unit->factor, offset = scale->unit->offset;
+    if (first == 0 && factor == 1 && offset == 0)
+      return;
+    for (size_t i = 0; i < count; i++)
+      at[i] = (at[i] - first) * factor + offset;
+  }
+}
+
+/* A bit a row; false: some are missing, and become 0. */
+static bool unpack_known(const unsigned char *bits, size_t from, size_t count, double *at, uint8_t *known)
+{
+  for (size_t i = 0; i < count; i++)
+    known[i] = bits[(from + i) / 8] >> ((from + i) % 8) & 1;
+  for (size_t i = 0; i < count; i++)
+    at[i] = known[i] ? at[i] : 0;
+  return memchr(known, 0, count) == NULL;
+}
+
+/* Rows from .. from+count-1 of the `rows` of one span. */
+static bool span_rows(const struct column *column, const char *span, size_t rows, size_t from, size_t count, double *at,
+                      uint8_t *known)
+{
+  struct column_run run;
+  memcpy(&run, span + column->index * sizeof run, sizeof run);
+  if (run.decimals == COLUMN_MISSING) {
+    memset(known, 0, count);
+    memset(at, 0, count * sizeof *at);
+    return false;
+  }
+  const char *packed = span + column->set->count * sizeof run + run.at;
+  const bool doubles = run.decimals == COLUMN_DOUBLE;
+  if (doubles)
+    memcpy(at, packed + from * sizeof *at, count * sizeof *at);
+  else
+    unpack(&run, packed + from * run.width, count, at);
+  scale_all(column_scale_of(column, run.scale), doubles ? 1 : tens[run.decimals], count, at);
+  memset(known, 1, count);
+  return run.all || unpack_known((const unsigned char *)packed + rows * run.width, from, count, at, known);
+}
+
+bool column_rows(const struct column *column, size_t from, size_t to, double *at, uint8_t *known)
+{
+  const struct columns *set = column->set;
+  bool all = true;
+  for (size_t i = from < to ? span_of(set, from) : 0; from < to; i++) {
+    const struct column_span *span = &set->spans[i];
+    size_t end = i + 1 < set->span_count ? set->spans[i + 1].from : set->rows, rows = end - span->from;
+    size_t count = (to < end ? to : end) - from;
+    if (span->bytes != NULL) {
+      all = span_rows(column, span->bytes, rows, from - span->from, count, at, known) && all;
+    } else {
+      struct slot *slot = hold(set, i);
+      all = span_rows(column, slot->bytes, rows, from - span->from, count, at, known) && all;
+      let_go(set->cache, slot);
+    }
+    at += count;
+    known += count;
+    from += count;
+  }
+  return all;
+}
