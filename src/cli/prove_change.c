@@ -341,6 +341,7 @@ static void move_limit(void *context, const struct name *name)
   }
 }
 
+/* Those within phases are moved where the phases are proved. */
 static void limit_changes(struct changes *changes, const struct packs *packs, const struct rule *rule)
 {
   struct limit_walk walk = {changes, packs, ARENA_ARRAY(changes->arena, packs->limit_count + 1, bool)};
@@ -349,12 +350,12 @@ static void limit_changes(struct changes *changes, const struct packs *packs, co
     const struct expr *own[] = {check->each, check->where, check->flag, check->subject, check->severe};
     for (size_t k = 0; k < sizeof own / sizeof *own; k++) {
       if (own[k])
-        expr_names(own[k], move_limit, &walk);
+        expr_own_names(own[k], move_limit, &walk);
     }
     for (size_t k = 0; k < check->applies_count; k++)
-      expr_names(check->applies[k].that, move_limit, &walk);
+      expr_own_names(check->applies[k].that, move_limit, &walk);
     for (size_t k = 0; k < check->needs_count; k++)
-      expr_names(check->needs[k].that, move_limit, &walk);
+      expr_own_names(check->needs[k].that, move_limit, &walk);
   }
 }
 

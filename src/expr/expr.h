@@ -43,6 +43,9 @@ const struct type *expr_type(const struct expr *expr);
 /* Calls `visit` for each tune., log., job. and limit. name that the expression reads, repeats included. */
 void expr_names(const struct expr *expr, void (*visit)(void *context, const struct name *name), void *context);
 
+/* The same without those that it reads only by way of phases. */
+void expr_own_names(const struct expr *expr, void (*visit)(void *context, const struct name *name), void *context);
+
 /* The same for each phase that it uses, and for those that they use. */
 void expr_phases(const struct expr *expr, void (*visit)(void *context, const struct name *name), void *context);
 

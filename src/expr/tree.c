@@ -19,6 +19,16 @@ void expr_names(const struct expr *expr, void (*visit)(void *context, const stru
     expr_names(expr->args[i], visit, context);
 }
 
+void expr_own_names(const struct expr *expr, void (*visit)(void *context, const struct name *name), void *context)
+{
+  if (expr->phase)
+    return;
+  if (expr->op == EXPR_NAME)
+    visit(context, expr->name);
+  for (size_t i = 0; i < expr->count; i++)
+    expr_own_names(expr->args[i], visit, context);
+}
+
 void expr_phases(const struct expr *expr, void (*visit)(void *context, const struct name *name), void *context)
 {
   if (expr->phase)

@@ -42,6 +42,26 @@ static void stands_for_its_condition(void **state)
   shop_close(&shop);
 }
 
+static void count_name(void *context, const struct name *name)
+{
+  *(size_t *)context += name->scope == NAME_LIMIT;
+}
+
+/* Its limits are the phase's own, not those of who uses it. */
+static void keeps_its_limits(void **state)
+{
+  (void)state;
+  struct shop shop = shop_of(PACK LIMITS PHASES "rules:\n" RULE("r", FLAG));
+  size_t all = 0, own = 0, of_phase = 0;
+  expr_names(shop.packs->rules[0]->checks[0].flag, count_name, &all);
+  expr_own_names(shop.packs->rules[0]->checks[0].flag, count_name, &own);
+  expr_own_names(packs_phase(shop.packs, slice_of("fast"))->when, count_name, &of_phase);
+  assert_int_equal(all, 1);
+  assert_int_equal(own, 0);
+  assert_int_equal(of_phase, 1);
+  shop_close(&shop);
+}
+
 /* As many expressions are computed as when the condition is written out. */
 static void computed_once(void **state)
 {
@@ -281,6 +301,7 @@ int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(stands_for_its_condition),
+      cmocka_unit_test(keeps_its_limits),
       cmocka_unit_test(computed_once),
       cmocka_unit_test(demanded_with_its_own_words),
       cmocka_unit_test(demanded_for_a_time_of_the_rule),
