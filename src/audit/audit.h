@@ -13,7 +13,7 @@ struct audit_options {
   enum severity fail_on;   /* SEVERITY_NONE: never */
   size_t need;             /* at least so many rules must be decided (flagged or clear) */
   const struct rule *only; /* NULL: all; prove runs one */
-  size_t threads;          /* for a long log, at most; 0: as the machine has processors */
+  size_t threads;          /* for a long log, at most; 0: as many as are worth starting */
   size_t block_rows;       /* of the log, taken at a time; 0: as is best */
 };
 
@@ -40,7 +40,9 @@ bool audit_check_job(const struct packs *packs, const struct job *job, struct pr
 struct outcome *audit_run(struct arena *arena, const struct packs *packs, const struct subject *subject,
                           struct sources *sources, const struct audit_options *options, struct audit_stats *stats);
 
-/* Fills in how long each phase of the packs is held in the subject's log; settings and job sheet may be NULL. */
-void audit_phases(struct arena *arena, const struct packs *packs, const struct subject *subject, struct survey *survey);
+/* Fills in how long each phase of the packs is held in the subject's log; settings and job sheet may be NULL. `threads`
+ * as in audit_options. */
+void audit_phases(struct arena *arena, const struct packs *packs, const struct subject *subject, size_t threads,
+                  struct survey *survey);
 
 #endif

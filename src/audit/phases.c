@@ -2,6 +2,8 @@
  * may be lacking. Reading order: audit_phases, then phase_read. */
 #include "audit/judge.h"
 
+#include "base/processors.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -38,9 +40,11 @@ static int compare_order(const void *a, const void *b)
   return (x->order > y->order) - (x->order < y->order);
 }
 
-void audit_phases(struct arena *arena, const struct packs *packs, const struct subject *subject, struct survey *survey)
+void audit_phases(struct arena *arena, const struct packs *packs, const struct subject *subject, size_t threads,
+                  struct survey *survey)
 {
   struct eval_inputs inputs = audit_inputs(arena, packs, subject, STAGE_LOOK);
+  inputs.threads = threads > 0 ? threads : processors_count();
   struct arena *scratch = arena_new();
   struct evaluation *evaluation = evaluation_new(arena, packs->graph, &inputs);
   const struct phase **phases = ARENA_ARRAY(scratch, packs->phase_count, const struct phase *);

@@ -104,7 +104,8 @@ static void logs_read(struct work *work)
     return;
   bool *wanted = ARENA_ARRAY(arena, vocabulary->count[SCOPE_LOG], bool);
   audit_wanted(work->library.packs, vocabulary, wanted);
-  struct log_options options = {.wanted = wanted, .rate = work->request.rate, .adapter = work->adapters.log};
+  struct log_options options = {
+      .wanted = wanted, .rate = work->request.rate, .adapter = work->adapters.log, .threads = work->request.threads};
   const struct log *log = log_read_all(arena, vocabulary, opened, count, &options, shared_problems(work));
   work->log = count == work->request.log_count ? log : NULL;
 }
@@ -257,8 +258,10 @@ static struct outcome *outcome_audited(const struct work *work, size_t index, co
   const struct vocabulary *vocabulary = work->library.vocabulary;
   struct subject subject = {
       .vocabulary = vocabulary, .settings = settings, .log = work->log, .job = work->job, .before = work->before};
-  struct audit_options options = {
-      .stage = stage_of(work), .fail_on = work->request.fail_on, .need = work->request.need, .only = NULL};
+  struct audit_options options = {.stage = stage_of(work),
+                                  .fail_on = work->request.fail_on,
+                                  .need = work->request.need,
+                                  .threads = work->request.threads};
   struct audit_stats stats = {0};
   struct outcome *outcome = audit_run(arena, work->library.packs, &subject, work->run->sources, &options, &stats);
   outcome->title = title_of(arena, vocabulary, settings);

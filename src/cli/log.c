@@ -96,13 +96,14 @@ static const struct survey *survey_of(const struct work *work, struct arena *are
                                       struct problems *problems)
 {
   const struct vocabulary *vocabulary = work->library.vocabulary;
-  struct log_options options = {.rate = work->request.rate, .adapter = work->adapters.log};
+  struct log_options options = {
+      .rate = work->request.rate, .adapter = work->adapters.log, .threads = work->request.threads};
   const struct log *log = log_read(arena, vocabulary, source, &options, problems);
   if (log == NULL)
     return NULL;
   struct subject subject = {.vocabulary = vocabulary, .settings = work->settings, .log = log, .job = work->job};
   struct survey *survey = survey_read(arena, vocabulary, log, work->run->sources);
-  audit_phases(arena, work->library.packs, &subject, survey);
+  audit_phases(arena, work->library.packs, &subject, work->request.threads, survey);
   return survey;
 }
 

@@ -6,6 +6,7 @@
 
 #define RATE_MOST 1e6 /* samples per second: a thousand times the fastest logger of the trade */
 #define NEED_MOST 1000000000u
+#define THREADS_MOST 64u
 
 const struct report_format *request_format(const char *name, struct problems *problems)
 {
@@ -51,22 +52,35 @@ static void color_read(const struct line *line, struct request *out, struct prob
     problems_add(problems, PLACE_NONE, "'--color' takes %s, not '%s'", line_options[OPTION_COLOR].argument, value);
 }
 
+/* Digits and nothing else, up to `most`. */
+static bool whole_read(const char *text, size_t most, size_t *out)
+{
+  const char *at = text;
+  *out = 0;
+  for (; *at >= '0' && *at <= '9' && *out <= most; at++)
+    *out = *out * 10 + (size_t)(*at - '0');
+  return at > text && *at == '\0' && *out <= most;
+}
+
 static void need_read(const struct line *line, struct request *out, struct problems *problems)
 {
   const char *value = line_value(line, OPTION_NEED);
   out->need = 1;
   if (value == NULL)
     return;
-  size_t need = 0;
-  const char *at = value;
-  for (; *at >= '0' && *at <= '9' && need <= NEED_MOST; at++)
-    need = need * 10 + (size_t)(*at - '0');
-  out->need = need;
-  if (*at == '\0' && need > 0 && need <= NEED_MOST)
+  bool whole = whole_read(value, NEED_MOST, &out->need);
+  if (whole && out->need > 0)
     return;
   problems_add(problems, PLACE_NONE, "'--need' takes a whole number from 1 to %u, not '%s'", NEED_MOST, value);
-  if (*at == '\0' && need == 0)
+  if (whole)
     problems_hint(problems, "nothing checked is never a pass");
+}
+
+static void threads_read(const struct line *line, struct request *out, struct problems *problems)
+{
+  const char *value = line_value(line, OPTION_THREADS);
+  if (value != NULL && !whole_read(value, THREADS_MOST, &out->threads))
+    problems_add(problems, PLACE_NONE, "'--threads' takes a whole number from 0 to %u, not '%s'", THREADS_MOST, value);
 }
 
 static void rate_read(struct arena *arena, const struct line *line, struct request *out, struct problems *problems)
@@ -190,6 +204,7 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
   fail_on_read(line, out, problems);
   color_read(line, out, problems);
   need_read(line, out, problems);
+  threads_read(line, out, problems);
   rate_read(arena, line, out, problems);
   outputs_read(arena, line, out, problems);
   if (out->log_adapter != NULL && out->log_count == 0)

@@ -70,11 +70,9 @@ static void assign_slots(struct reading *reading)
 
 static size_t thread_count(const struct log_options *options, uint64_t size)
 {
-  if (options->threads > 0)
-    return options->threads;
-  if (size < THREADS_FROM)
+  if (size < THREADS_FROM && options->piece_bytes == 0)
     return 1;
-  return processors_count();
+  return options->threads > 0 ? options->threads : processors_count();
 }
 
 static void scale_columns(struct reading *reading, const struct log_reader *log)

@@ -11,7 +11,7 @@ struct log_options {
   double rate;        /* samples per second, used when there is no time column; 0: not given */
   const struct adapter *adapter; /* how its columns are called and written; NULL: as they say themselves */
   /* How, not what: nothing that is read depends on these. 0 each: as it fits. */
-  size_t threads;
+  size_t threads;      /* at most, for a long log or where piece_bytes is given */
   size_t piece_bytes;  /* of the text that a thread takes at a time */
   size_t array_rows;   /* logs of fewer rows are given as plain arrays */
   size_t memory_bytes; /* packed columns of more go to a temporary file */

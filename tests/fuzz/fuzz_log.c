@@ -5,7 +5,7 @@ static void summary_report(struct fuzz *fuzz)
 {
   struct report_options options = {.version = KEYWAY_VERSION};
   struct survey *survey = survey_read(fuzz->arena, fuzz->library.vocabulary, fuzz->subject.log, fuzz->sources);
-  audit_phases(fuzz->arena, fuzz->library.packs, &fuzz->subject, survey);
+  audit_phases(fuzz->arena, fuzz->library.packs, &fuzz->subject, 1, survey);
   struct report_log log = {.file = slice_of("input"), .survey = survey, .problems = &fuzz->problems};
   for (const struct report_format *format = report_formats; format->name != NULL; format++) {
     if (format->write_log != NULL)

@@ -153,8 +153,12 @@ static void test_request_values(void **state)
   assert_true(request.stats);
   assert_string_equal(request.root, "/srv");
   arena_free(bench.arena);
-  request = taken(&bench, "keyway audit one --rate 12.5");
+  request = taken(&bench, "keyway audit one --rate 12.5 --threads 3");
   assert_true(request.rate == 12.5);
+  assert_int_equal(request.threads, 3);
+  arena_free(bench.arena);
+  request = taken(&bench, "keyway log one --threads 0");
+  assert_int_equal(request.threads, 0);
   arena_free(bench.arena);
 }
 
@@ -210,6 +214,11 @@ static void test_line_refusals(void **state)
       {"keyway audit a --need 1x", "'--need' takes a whole number from 1 to 1000000000, not '1x'", NULL},
       {"keyway audit a --need 99999999999999999999999",
        "'--need' takes a whole number from 1 to 1000000000, not '99999999999999999999999'", NULL},
+      {"keyway audit a --threads two", "'--threads' takes a whole number from 0 to 64, not 'two'", NULL},
+      {"keyway audit a --threads 65", "'--threads' takes a whole number from 0 to 64, not '65'", NULL},
+      {"keyway audit a --threads -1", "'--threads' takes a whole number from 0 to 64, not '-1'", NULL},
+      {"keyway audit a --threads 99999999999999999999999",
+       "'--threads' takes a whole number from 0 to 64, not '99999999999999999999999'", NULL},
       {"keyway audit a --rate 0", "'--rate' must be over 0 Hz and at most 1000000 Hz, not '0'", NULL},
       {"keyway audit a --rate -5", "'--rate' must be over 0 Hz and at most 1000000 Hz, not '-5'", NULL},
       {"keyway audit a --rate 1e9", "'--rate' must be over 0 Hz and at most 1000000 Hz, not '1e9'", NULL},
