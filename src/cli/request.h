@@ -26,7 +26,7 @@ struct request {
   enum severity fail_on; /* SEVERITY_NONE: never */
   size_t need;
   size_t threads; /* for a long log; 0: as many as are worth starting */
-  double rate; /* samples per second, 0: not given */
+  double rate;    /* samples per second, 0: not given */
   size_t output_count;
   const struct output_request *outputs; /* at least one; at most one to standard output */
   enum color_choice color;

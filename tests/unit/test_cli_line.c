@@ -157,7 +157,7 @@ static void test_request_values(void **state)
   assert_true(request.rate == 12.5);
   assert_int_equal(request.threads, 3);
   arena_free(bench.arena);
-  request = taken(&bench, "keyway log one --threads 0");
+  request = taken(&bench, "keyway audit one --threads 0");
   assert_int_equal(request.threads, 0);
   arena_free(bench.arena);
 }
