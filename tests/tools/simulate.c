@@ -16,7 +16,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { STEPS_PER_SECOND = 250, SAMPLES_PER_SECOND = 25, LOG_SECONDS = 600, PROBE_READY = 12 };
+enum { STEPS_PER_SECOND = 250, SAMPLES_PER_SECOND = 25, LOG_SECONDS = 600, ROLLER_SECONDS = 160, PROBE_READY = 12 };
 
 /* As a logger rounds; the + 0.0 turns -0 into 0. */
 static void put(FILE *out, double value, int decimals)
@@ -88,7 +88,8 @@ static bool log_print(FILE *out, const struct tune *tune)
   struct noise noise = {23};
   const double step = 1.0 / STEPS_PER_SECOND;
   put_header(out);
-  for (int i = 0; i < LOG_SECONDS * STEPS_PER_SECOND; i++) {
+  int seconds = LOG_SECONDS + (tune->variant == AS_IT_LEFT ? ROLLER_SECONDS : 0);
+  for (int i = 0; i < seconds * STEPS_PER_SECOND; i++) {
     double time = (double)i / STEPS_PER_SECOND;
     driver_act(&driver, &plant, tune->variant, time, step);
     control_act(&control, tune, &plant, &driver, step);

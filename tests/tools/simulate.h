@@ -50,6 +50,7 @@ struct driver {
   bool key, starter, air_conditioning, lights, clutch_pressed;
   double hold, shift_until, integral; /* memory: 0 when it starts */
   int next_gear;
+  double rollers; /* km/h that a rolling road holds the wheels to; 0: on the road */
 };
 
 /* The engine, the car and what surrounds them: the truth. */

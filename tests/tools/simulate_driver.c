@@ -1,24 +1,29 @@
 /* The person at the wheel: a fixed drive of ten minutes. Cold start and idle, a warm-up drive with stops, a long warm
- * idle with switches and blips, pulls in second to fourth gear with overrun between them, and a hot idle. Reading
- * order: the script, hands and feet, the acts, driver_act. */
+ * idle with switches and blips, pulls in second to fourth gear with overrun between them, and a hot idle. As it left,
+ * two minutes on a rolling road follow: the throttle is held at eight openings, one after the other, while the rollers
+ * let the speed climb. Reading order: the script, hands and feet, the acts, driver_act. */
 #include "simulate.h"
 
 #include <stddef.h>
 
-enum act { ACT_KEY, ACT_CRANK, ACT_IDLE, ACT_DRIVE, ACT_PULL, ACT_COAST, ACT_STOP };
+enum act { ACT_KEY, ACT_CRANK, ACT_IDLE, ACT_DRIVE, ACT_PULL, ACT_COAST, ACT_STOP, ACT_ROLLERS };
 
-/* What goes on until a time. `value`: km/h to drive at, gear to pull in. */
+/* What goes on until a time. `value`: km/h to drive at, gear to pull in, % of throttle on the rollers. */
 static const struct {
   double until;
   enum act act;
   double value;
 } SCRIPT[] = {
-    {3, ACT_KEY, 0},      {4.3, ACT_CRANK, 0},  {70, ACT_IDLE, 0},    {110, ACT_DRIVE, 42}, {122, ACT_STOP, 0},
-    {136, ACT_IDLE, 0},   {175, ACT_DRIVE, 68}, {185, ACT_COAST, 0},  {200, ACT_DRIVE, 50}, {212, ACT_STOP, 0},
-    {230, ACT_IDLE, 0},   {292, ACT_DRIVE, 88}, {306, ACT_STOP, 0},   {400, ACT_IDLE, 0},   {418, ACT_DRIVE, 50},
-    {422.5, ACT_PULL, 2}, {430, ACT_COAST, 0},  {441, ACT_DRIVE, 62}, {449, ACT_PULL, 3},   {458, ACT_COAST, 0},
-    {470, ACT_DRIVE, 78}, {479, ACT_PULL, 3},   {487, ACT_PULL, 4},   {498, ACT_COAST, 0},  {510, ACT_STOP, 0},
-    {600, ACT_IDLE, 0},
+    {3, ACT_KEY, 0},        {4.3, ACT_CRANK, 0},    {70, ACT_IDLE, 0},       {110, ACT_DRIVE, 42},
+    {122, ACT_STOP, 0},     {136, ACT_IDLE, 0},     {175, ACT_DRIVE, 68},    {185, ACT_COAST, 0},
+    {200, ACT_DRIVE, 50},   {212, ACT_STOP, 0},     {230, ACT_IDLE, 0},      {292, ACT_DRIVE, 88},
+    {306, ACT_STOP, 0},     {400, ACT_IDLE, 0},     {418, ACT_DRIVE, 50},    {422.5, ACT_PULL, 2},
+    {430, ACT_COAST, 0},    {441, ACT_DRIVE, 62},   {449, ACT_PULL, 3},      {458, ACT_COAST, 0},
+    {470, ACT_DRIVE, 78},   {479, ACT_PULL, 3},     {487, ACT_PULL, 4},      {498, ACT_COAST, 0},
+    {510, ACT_STOP, 0},     {600, ACT_IDLE, 0},     {615, ACT_DRIVE, 42},    {628, ACT_ROLLERS, 7},
+    {641, ACT_ROLLERS, 10}, {654, ACT_ROLLERS, 14}, {667, ACT_ROLLERS, 19},  {680, ACT_ROLLERS, 26},
+    {693, ACT_ROLLERS, 40}, {706, ACT_ROLLERS, 60}, {719, ACT_ROLLERS, 100}, {730, ACT_COAST, 0},
+    {742, ACT_STOP, 0},     {760, ACT_IDLE, 0},
 };
 
 struct interval {
@@ -144,6 +149,16 @@ static void act_stop(struct driver *driver, const struct plant *plant, double st
     driver->gear = 0;
 }
 
+/* Third gear. The rollers bring the speed back with the throttle shut, then let it climb. */
+static void act_rollers(struct driver *driver, double since, double lasts, double opening, double step)
+{
+  const double back = 3, high = 6650, low = opening > 50 ? 1900 : 1200, ratio = 20.4; /* s; rpm; km/h at 1000 rpm */
+  double climbed = since < back ? 1 - since / back : (since - back) / (lasts - back);
+  driver->rollers = (low + (high - low) * climbed) * ratio / 1000;
+  move_foot(&driver->clutch, 0, 4, step);
+  move_foot(&driver->throttle, since < back - 0.3 ? 0 : opening, 150, step);
+}
+
 void driver_act(struct driver *driver, const struct plant *plant, enum variant variant, double time, double step)
 {
   size_t i = 0;
@@ -154,6 +169,7 @@ void driver_act(struct driver *driver, const struct plant *plant, enum variant v
   driver->air_conditioning = WITHIN(COMPRESSOR, time);
   driver->lights = WITHIN(LIGHTS, time);
   driver->clutch_pressed = false;
+  driver->rollers = 0;
   if (SCRIPT[i].act != ACT_STOP)
     move_foot(&driver->brake, 0, 2, step);
   switch (SCRIPT[i].act) {
@@ -172,6 +188,9 @@ void driver_act(struct driver *driver, const struct plant *plant, enum variant v
   case ACT_COAST:
     move_foot(&driver->throttle, 0, 300, step);
     driver->integral = 0;
+    break;
+  case ACT_ROLLERS:
+    act_rollers(driver, time - SCRIPT[i - 1].until, SCRIPT[i].until - SCRIPT[i - 1].until, SCRIPT[i].value, step);
     break;
   case ACT_STOP:
     act_stop(driver, plant, step);

@@ -133,6 +133,8 @@ static void move_car(struct plant *plant, const struct driver *driver, double to
   }
   metres -= (metres > 0 ? (150 + 0.46 * metres * metres + 5600 * driver->brake) / CAR_MASS : 0) * step;
   plant->vehicle = limited(metres, 0, 80) * 3.6;
+  if (driver->rollers > 0)
+    plant->vehicle += (driver->rollers - plant->vehicle) * step / 0.1;
   plant->speed += (torque - coupled) / INERTIA / RADIANS_PER_RPM * step;
   if (driver->starter) /* geared to the flywheel: it pulls the crank along, compression by compression */
     plant->speed += (235 + 14 * noise_next(&plant->noise) - plant->speed) * step / 0.06;
