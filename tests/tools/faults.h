@@ -10,7 +10,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { POINTS = 24, ITEMS = 200, PINS = 40, NAME = 72, CHANNELS = 48, ROWS = 5000 };
+enum { POINTS = 24, ITEMS = 200, PINS = 40, NAME = 72, CHANNELS = 48, ROWS = 8000 };
 
 enum quantity {
   NOTHING, /* a plain number */
@@ -122,6 +122,7 @@ void car_log(struct car *car);
 int log_column(struct log *log, const char *name);
 void log_put(struct log *log, const char *name, enum quantity of, double value);
 void log_drop(struct car *car, const char *name);
+void log_end(struct car *car, double time);
 void log_extra(struct car *car, const char *name, enum quantity of, double value);
 double car_curve(struct car *car, const char *name, double x); /* what a curve of the settings commands */
 

@@ -1,12 +1,13 @@
-/* A short drive in a sound car: key on, start, idle, cruise, two pulls with overrun after each, idle. Keyframes say
- * what the driver and the engine do; what the controller would log follows from the car's own tables. */
+/* A short drive in a sound car: key on, start, idle, cruise, two pulls with overrun after each, idle; then a rolling
+ * road, where the speed goes up and down with the throttle held at one opening after the other. Keyframes say what the
+ * driver and the engine do; what the controller would log follows from the car's own tables. */
 #include "faults.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-enum { RATE_HZ = 20, SECONDS_LONG = 120 };
+enum { RATE_HZ = 20, SECONDS_LONG = 193, ROLLERS_FROM = 120 };
 
 struct moment {
   double time, speed, throttle, pressure, full; /* full: 1 with the throttle open and boost up */
@@ -20,7 +21,11 @@ static const struct moment moments[] = {
     {75.5, 4000, 100, 95, 1}, {81, 9250, 100, 95, 1},  {81.6, 9400, 0, 25, 0},   {88, 1900, 0, 24, 0},
     {89, 2000, 18, 52, 0},    {95, 2600, 22, 58, 0},   {96, 2700, 100, 80, 0.8}, {98.5, 4100, 100, 95, 1},
     {103, 9250, 100, 95, 1},  {103.6, 9400, 0, 25, 0}, {110.5, 1500, 0, 26, 0},  {112.5, 1, 0, 36, 0},
-    {120, 1, 0, 36, 0},
+    {120, 1, 0, 36, 0},       {122, 1400, 10, 38, 0},  {130, 9200, 10, 38, 0},   {131, 9200, 14, 55, 0},
+    {139, 1400, 14, 55, 0},   {140, 1400, 20, 72, 0},  {148, 9200, 20, 72, 0},   {149, 9200, 28, 90, 0},
+    {157, 1400, 28, 90, 0},   {158, 1400, 45, 95, 1},  {166, 9200, 45, 95, 1},   {167, 9200, 60, 95, 1},
+    {175, 1400, 60, 95, 1},   {176, 1400, 80, 95, 1},  {184, 9200, 80, 95, 1},   {185, 9200, 100, 95, 1},
+    {193, 1400, 100, 95, 1},
 };
 
 /* ---- looking up in the car's own settings */
@@ -103,9 +108,12 @@ static struct moment moment_at(const struct car *car, double time)
 static void driver_row(struct car *car, struct moment *now, double outside)
 {
   struct log *log = &car->log;
-  double full = car->aspiration == TURBO ? table_at(car, "boost.target", now->speed, 100) - 2 : outside - 2;
-  bool drives = now->time > 45 && now->time < 111.5;
+  bool rolls = now->time > ROLLERS_FROM, drives = rolls || (now->time > 45 && now->time < 111.5);
+  double opening = rolls ? now->throttle : 100;
+  double full = car->aspiration == TURBO ? table_at(car, "boost.target", now->speed, opening) - 2 : outside - 2;
 
+  if (rolls)
+    now->pressure = fmin(now->pressure, outside - 2);
   now->pressure = now->pressure * (1 - now->full) + full * now->full + dice_between(&car->dice, -0.3, 0.3);
   if (now->time < 4.3)
     now->pressure = outside - (now->speed > 0 ? 3 : 0);
@@ -129,7 +137,7 @@ static void driver_row(struct car *car, struct moment *now, double outside)
 static void engine_row(struct car *car, const struct moment *now, double outside)
 {
   struct log *log = &car->log;
-  double coolant = 78 + 10 * now->time / SECONDS_LONG, air = 28 + 8 * now->time / SECONDS_LONG;
+  double warmed = fmin(now->time / ROLLERS_FROM, 1), coolant = 78 + 10 * warmed, air = 28 + 8 * warmed;
   double volts = now->speed > 400 ? 14.1 + dice_between(&car->dice, -0.03, 0.03) : now->speed > 0 ? 10.6 : 12.5;
   double idle = car_curve(car, "idle.speed_target", coolant);
   bool cut = now->throttle < 1.4 && now->speed > car->idle_speed + 500 && now->time > 60;
@@ -211,7 +219,7 @@ bool when_idle(struct car *car, int row)
 {
   double time = log_at(car, row, "time");
 
-  return (time > 9 && time < 44.5) || time > 113.5;
+  return (time > 9 && time < 44.5) || (time > 113.5 && time < ROLLERS_FROM);
 }
 
 bool when_pulling(struct car *car, int row)
@@ -243,6 +251,12 @@ bool log_between(struct car *car, const char *name, double from, double to, doub
     if (log_at(car, i, "time") >= from && log_at(car, i, "time") < to)
       *log_cell(car, i, name) = log_at(car, i, name) * times + plus;
   return true;
+}
+
+void log_end(struct car *car, double time)
+{
+  while (log_at(car, car->log.rows - 1, "time") > time)
+    car->log.rows--;
 }
 
 void log_extra(struct car *car, const char *name, enum quantity of, double value)

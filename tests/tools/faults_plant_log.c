@@ -134,7 +134,7 @@ PLANT(rich_pull)
 PLANT(knocks)
 {
   log_between(car, "knock_count", 78, 79, 0, 2);
-  return log_between(car, "knock_count", 79, 121, 0, 4);
+  return log_between(car, "knock_count", 79, 1000, 0, 4);
 }
 
 PLANT(off_target)
@@ -198,7 +198,7 @@ PLANT(open_wire)
 
 PLANT(overheats)
 {
-  return log_between(car, "coolant_temperature", 60, 121, 0, 121);
+  return log_between(car, "coolant_temperature", 60, 1000, 0, 121);
 }
 
 PLANT(supply)
@@ -240,7 +240,7 @@ PLANT(frozen)
 
 PLANT(sync_lost)
 {
-  return log_between(car, "sync_loss_count", 77, 121, 0, 2);
+  return log_between(car, "sync_loss_count", 77, 1000, 0, 2);
 }
 
 PLANT(speed_jumps)
@@ -267,6 +267,7 @@ PLANT(boost_answers_wrong)
 {
   if (car->aspiration != TURBO)
     return false;
+  log_end(car, 120); /* before the rolling road */
   log_extra(car, "boost_control_duty", PERCENT, 30);
   for (int i = 0; i < car->log.rows; i++) {
     double time = log_at(car, i, "time");
@@ -317,13 +318,12 @@ PLANT(slow_log)
 
 PLANT(time_broken)
 {
-  return log_between(car, "time", 60, 121, 1, dice_below(&car->dice, 2) ? -3 : 4);
+  return log_between(car, "time", 60, 1000, 1, dice_below(&car->dice, 2) ? -3 : 4);
 }
 
 PLANT(idle_only)
 {
-  while (log_at(car, car->log.rows - 1, "time") > 49)
-    car->log.rows--;
+  log_end(car, 49);
   return true;
 }
 

@@ -14,7 +14,7 @@ static bool when_cranking(struct car *car, int row)
 
 static bool when_light(struct car *car, int row)
 {
-  return when_running(car, row) && log_at(car, row, "manifold_pressure") < 78;
+  return when_running(car, row) && log_at(car, row, "manifold_pressure") < 70;
 }
 
 static bool when_spraying(struct car *car, int row)
@@ -70,10 +70,15 @@ PLANT(part_load_advance)
   return log_change(car, "spark_advance", when_light, 1, -5);
 }
 
+static bool when_loaded(struct car *car, int row)
+{
+  return log_at(car, row, "throttle_position") > 27;
+}
+
 PLANT(taken_back)
 {
   log_drop(car, "knock_retard");
-  return log_change(car, "spark_advance", when_pulling, 1, -4);
+  return log_change(car, "spark_advance", when_loaded, 1, -4);
 }
 
 PLANT(air_not_followed)
