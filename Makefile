@@ -132,6 +132,24 @@ fuzz:
 	@+$(SUB) BUILD=build/fuzz CC='$(CLANG)' OPT='-O1 -g' CFLAGS='$(SANITIZE) -fsanitize=fuzzer-no-link' fuzz-programs
 	@FUZZ_SECONDS=$(FUZZ_SECONDS) FUZZERS=build/fuzz/run tests/tools/run-fuzz
 
+# What has code of its own for another processor, and the arithmetic, run there: on this machine by emulation.
+ARM64_CC = aarch64-linux-gnu-gcc
+ARM64_RUN = qemu-aarch64-static
+ARM64_TESTS = read_csv_marks read_csv_decimals base_number base_exact model_column
+ARM64_SOURCES = $(wildcard src/base/*.c src/units/*.c src/model/*.c src/read/csv*.c)
+.PHONY: check-arm64
+check-arm64:
+	@tests/tools/deps arm64
+	@+$(SUB) BUILD=$(BUILD)/arm64 CC=$(ARM64_CC) STATIC= arm64-programs
+	@for test in $(ARM64_TESTS); do $(ARM64_RUN) $(BUILD)/arm64/unit-alone/test_$$test || exit 1; done
+
+.PHONY: arm64-programs
+arm64-programs: $(ARM64_TESTS:%=$(BUILD)/unit-alone/test_%)
+$(BUILD)/unit-alone/%: tests/unit/%.c tests/arm64/cmocka.h $(ARM64_SOURCES:%.c=$(BUILD)/%.o)
+	@mkdir -p $(@D)
+	@echo "cc    $<"
+	@$(CC) $(ALL_CFLAGS) -Itests/arm64 -static -o $@ $< $(filter %.o,$^) -lm -pthread
+
 FUZZERS := $(sort $(wildcard tests/fuzz/fuzz_*.c))
 .PHONY: fuzz-programs
 fuzz-programs: $(FUZZERS:tests/fuzz/%.c=$(BUILD)/run/%)
@@ -248,7 +266,7 @@ deps:
 	@tests/tools/deps build test
 
 deps-ci:
-	@tests/tools/deps build test valgrind fuzz bench tidy format
+	@tests/tools/deps build test valgrind fuzz arm64 bench tidy format
 
 install: all
 	install -d '$(DESTDIR)$(PREFIX)/bin'
@@ -278,6 +296,7 @@ help:
 #: make tidy          clang-tidy and cppcheck
 #: make asan          the tests with address and undefined-behaviour sanitizers
 #: make valgrind      the unit tests under valgrind
+#: make check-arm64   what has code of its own for arm64, under emulation
 #: make fuzz          every fuzzer for FUZZ_SECONDS (20)
 #: make bench         start-up and audit in ms, log rows per second
 #: make instructions  how many the program takes, against the bounds in tests/bench/instructions
