@@ -2,7 +2,6 @@
 #include "base/exact.h"
 
 #include <math.h>
-#include <stddef.h>
 #include <string.h>
 
 #define DIGIT_BITS 32
@@ -50,6 +49,106 @@ void exact_add_product(struct exact *sum, double a, double b)
   exact_add(sum, product);
   if (rest != 0)
     exact_add(sum, rest);
+}
+
+/* ---- many at a time: the numbers of a block are cut into layers, each so short that its sum is exact as a double
+ * (Rump, Ogita, Oishi: Accurate floating-point summation, 2008, "ExtractVector"). */
+
+enum { BLOCK = 512, BLOCK_BITS = 10, LANES = 4 }; /* 2^BLOCK_BITS >= BLOCK + 2 */
+
+static double largest_of(const double *restrict x, size_t count)
+{
+  double lanes[LANES] = {0};
+  for (size_t i = 0; i < count; i += LANES) {
+    for (size_t k = 0; k < LANES; k++) {
+      double size = fabs(x[i + k]);
+      lanes[k] = size > lanes[k] ? size : lanes[k];
+    }
+  }
+  for (size_t k = 1; k < LANES; k++)
+    lanes[0] = lanes[k] > lanes[0] ? lanes[k] : lanes[0];
+  return lanes[0];
+}
+
+/* Takes the layer of multiples of 2^-53 * top out of the numbers; returns their sum. */
+static double extract(double *restrict x, size_t count, double top)
+{
+  double lanes[LANES] = {0};
+  for (size_t i = 0; i < count; i += LANES) {
+    for (size_t k = 0; k < LANES; k++) {
+      double high = (top + x[i + k]) - top;
+      x[i + k] -= high;
+      lanes[k] += high;
+    }
+  }
+  return (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
+}
+
+/* Uses up a block, filled with zeros to a multiple of LANES. */
+static void add_block(struct exact *sum, double *x, size_t count)
+{
+  for (;;) {
+    double largest = largest_of(x, count);
+    if (!(largest > 0x1p-900 && largest < 0x1p990))
+      break;
+    int exponent;
+    frexp(largest, &exponent);
+    exact_add(sum, extract(x, count, ldexp(1, exponent + BLOCK_BITS)));
+  }
+  for (size_t i = 0; i < count; i++) {
+    if (x[i] != 0)
+      exact_add(sum, x[i]);
+  }
+}
+
+static size_t fill_block(double *x, size_t count)
+{
+  while (count % LANES != 0)
+    x[count++] = 0;
+  return count;
+}
+
+void exact_add_many(struct exact *sum, const double *x, size_t count)
+{
+  double block[BLOCK];
+  for (size_t i = 0; i < count; i += BLOCK) {
+    size_t here = count - i < BLOCK ? count - i : BLOCK;
+    memcpy(block, x + i, here * sizeof *block);
+    add_block(sum, block, fill_block(block, here));
+  }
+}
+
+/* A product's rounding error, exactly (Dekker, 1971), where nothing is too large or too small for it. */
+static double product_rest(double a, double b, double product)
+{
+  const double splitter = 134217729; /* 2^27 + 1 */
+  double a_high = a * splitter, b_high = b * splitter;
+  a_high -= a_high - a;
+  b_high -= b_high - b;
+  double a_low = a - a_high, b_low = b - b_high;
+  return a_low * b_low - (((product - a_high * b_high) - a_low * b_high) - a_high * b_low);
+}
+
+void exact_add_products(struct exact *sum, const double *a, const double *b, size_t count)
+{
+  double products[BLOCK], rests[BLOCK];
+  for (size_t i = 0; i < count; i += BLOCK) {
+    size_t here = count - i < BLOCK ? count - i : BLOCK;
+    unsigned odd = 0;
+    for (size_t k = 0; k < here; k++) {
+      double x = a[i + k], y = b[i + k], product = x * y, size = fabs(product);
+      products[k] = product;
+      rests[k] = product_rest(x, y, product);
+      odd |= !(fabs(x) < 0x1p490) | !(fabs(y) < 0x1p490) | (!(size > 0x1p-900) & (x != 0) & (y != 0));
+    }
+    if (odd) {
+      for (size_t k = 0; k < here; k++)
+        exact_add_product(sum, a[i + k], b[i + k]);
+      continue;
+    }
+    add_block(sum, products, fill_block(products, here));
+    add_block(sum, rests, fill_block(rests, here));
+  }
 }
 
 void exact_merge(struct exact *sum, const struct exact *other)

@@ -5,6 +5,7 @@
 #define KEYWAY_BASE_EXACT_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 /* Bits 2^-1074 to 2^1023 of a double, and room for 2^63 of the largest. */
@@ -19,6 +20,9 @@ struct exact {                 /* all zero: the sum 0 */
 void exact_add(struct exact *sum, double x);
 /* Exact unless a * b is so small that its last bits fall under 2^-1074. */
 void exact_add_product(struct exact *sum, double a, double b);
+/* The same for each of them. */
+void exact_add_many(struct exact *sum, const double *x, size_t count);
+void exact_add_products(struct exact *sum, const double *a, const double *b, size_t count);
 void exact_merge(struct exact *sum, const struct exact *other);
 /* sum += sign * a * b */
 void exact_add_exact_product(struct exact *sum, const struct exact *a, const struct exact *b, double sign);

@@ -82,13 +82,15 @@ static struct result apply_series(struct evaluation *evaluation, const struct ex
   double *at = run_numbers(evaluation, count);
   double *error = x.error || y.error ? run_numbers(evaluation, count) : NULL;
   uint8_t *known = run_flags(evaluation, count);
-  for (size_t i = 0; i < count; i++) {
-    if (error)
-      error[i] = error_of(evaluation, value, x.error ? x.error[i] : arguments[1].error,
-                          y.error ? y.error[i] : arguments[last].error);
-    at[i] = 0;
-    known[i] = run_known_at(&x, i) && run_known_at(&y, i) && apply_at(value, x.at[i], y.at[i], &at[i]);
-  }
+  if (value->kind == VALUE_CURVE)
+    curve_rows(&value->as.curve, x.at, count, at, known);
+  else
+    table_rows(&value->as.table, x.at, y.at, count, at, known);
+  for (size_t i = 0; (x.known || y.known) && i < count; i++)
+    known[i] &= (uint8_t)(run_known_at(&x, i) & run_known_at(&y, i));
+  for (size_t i = 0; error && i < count; i++)
+    error[i] = error_of(evaluation, value, x.error ? x.error[i] : arguments[1].error,
+                        y.error ? y.error[i] : arguments[last].error);
   result.series = (struct vector){count, at, NULL, known, error, false};
   return result;
 }

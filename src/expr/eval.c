@@ -20,6 +20,7 @@ struct evaluation *evaluation_new(struct arena *arena, const struct graph *graph
   evaluation->memo = ARENA_ARRAY(arena, evaluation->slots + 1, struct memo);
   evaluation->told = ARENA_ARRAY(arena, evaluation->slots + 1, uint8_t);
   evaluation->seen = ARENA_ARRAY(arena, evaluation->slots + 1, uint8_t);
+  evaluation->series = ARENA_ARRAY(arena, evaluation->slots + 1, uint32_t);
   evaluation->largest = ARENA_ARRAY(arena, evaluation->slots + 1, double);
   evaluation->epoch = 1;
   evaluation->base = frame_open(evaluation);

@@ -74,6 +74,20 @@ void *run_room(struct evaluation *evaluation, size_t count, size_t size)
   return room(evaluation, count + 1, size);
 }
 
+struct room_mark run_mark(const struct evaluation *evaluation)
+{
+  const struct frame *frame = evaluation->frame;
+  return (struct room_mark){frame->chunk, frame->chunk ? frame->chunk->used : 0};
+}
+
+void run_release(struct evaluation *evaluation, struct room_mark mark)
+{
+  struct frame *frame = evaluation->frame;
+  frame->chunk = mark.chunk ? mark.chunk : frame->chunks;
+  if (frame->chunk)
+    frame->chunk->used = mark.used;
+}
+
 struct vector run_none(struct evaluation *evaluation, size_t count, bool conditions)
 {
   struct frame *frame = evaluation->frame;
@@ -87,9 +101,15 @@ struct vector run_none(struct evaluation *evaluation, size_t count, bool conditi
 
 struct part *frame_part(struct evaluation *evaluation, struct frame *frame, const struct expr *expr)
 {
+  uint32_t *number = &evaluation->series[expr->slot];
+  if (*number == 0)
+    *number = ++evaluation->series_count;
   if (!frame->parts) /* many evaluations never meet a series */
-    frame->parts = ARENA_ARRAY(evaluation->arena, evaluation->slots + 1, struct part);
-  return &frame->parts[expr->slot];
+    frame->parts = ARENA_ARRAY(evaluation->arena, evaluation->slots / RUN_PAGE + 1, struct part *);
+  struct part **page = &frame->parts[*number / RUN_PAGE];
+  if (!*page)
+    *page = ARENA_ARRAY(evaluation->arena, RUN_PAGE, struct part);
+  return &(*page)[*number % RUN_PAGE];
 }
 
 struct frame *frame_open(struct evaluation *evaluation)

@@ -4,9 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define TALLY_BUFFER 1024
-#define TALLY_ROOM 4096
-#define PAIRS_MOST 8192
+#define PAIRS_MOST 2048
 
 void gather_init(struct gather *gather, struct arena *arena)
 {
@@ -19,111 +17,9 @@ void gather_init(struct gather *gather, struct arena *arena)
     gather->judged = ARENA_NEW(arena, struct exact);
   if (gather->wanted & GATHER_VISITS)
     visits_init(&gather->visits, arena);
-  gather->values = (struct tally){0};
+  tally_init(&gather->values, arena);
   gather->pairs = (struct pairs){.step = 1};
   gather->spans = (struct spans){.least = gather->spans.least, .clean = true, .head_clean = true};
-}
-
-/* ---- values */
-
-/* Where the value is counted, or would be. */
-static size_t tally_find(const struct tally *tally, double value)
-{
-  uint64_t bits;
-  memcpy(&bits, &value, sizeof bits);
-  /* The high bits of the product depend on all bits of the number; those of round numbers end in zeros. */
-  size_t at = (size_t)((bits * UINT64_C(0x9e3779b97f4a7c15)) >> 32) & (tally->room - 1);
-  while (tally->slots[at].count > 0 && memcmp(&tally->slots[at].value, &value, sizeof value) != 0)
-    at = (at + 1) & (tally->room - 1);
-  return at;
-}
-
-static void tally_widen(struct tally *tally, struct arena *arena)
-{
-  struct tally old = *tally;
-  tally->last = 0;
-  tally->room = old.room == 0 ? TALLY_ROOM : old.room * 2;
-  tally->slots = ARENA_ARRAY(arena, tally->room, struct tally_slot);
-  for (size_t i = 0; i < old.room; i++) {
-    if (old.slots[i].count > 0)
-      tally->slots[tally_find(tally, old.slots[i].value)] = old.slots[i];
-  }
-}
-
-static void tally_count(struct tally *tally, struct arena *arena, double value, uint64_t count)
-{
-  if (tally->room == 0)
-    tally_widen(tally, arena);
-  size_t at = tally_find(tally, value);
-  tally->slots[at].count += count;
-  tally->last = at;
-  if (tally->slots[at].count > count)
-    return;
-  tally->slots[at].value = value;
-  if (++tally->used * 2 > tally->room)
-    tally_widen(tally, arena);
-}
-
-static void tally_add(struct tally *tally, struct arena *arena, double value)
-{
-  value += 0.0;          /* -0 is 0 */
-  if (tally->room > 0) { /* samples often repeat */
-    struct tally_slot *last = &tally->slots[tally->last];
-    if (last->count > 0 && memcmp(&last->value, &value, sizeof value) == 0)
-      last->count++;
-    else
-      tally_count(tally, arena, value, 1);
-    return;
-  }
-  if (!tally->buffer)
-    tally->buffer = ARENA_ARRAY(arena, TALLY_BUFFER, double);
-  tally->buffer[tally->buffered++] = value;
-  if (tally->buffered < TALLY_BUFFER)
-    return;
-  for (size_t i = 0; i < tally->buffered; i++)
-    tally_count(tally, arena, tally->buffer[i], 1);
-  tally->buffered = 0;
-}
-
-static void tally_join(struct tally *tally, struct arena *arena, const struct tally *next)
-{
-  for (size_t i = 0; i < next->buffered; i++)
-    tally_add(tally, arena, next->buffer[i]);
-  if (next->room == 0)
-    return;
-  for (size_t i = 0; i < tally->buffered; i++)
-    tally_count(tally, arena, tally->buffer[i], 1);
-  tally->buffered = 0;
-  for (size_t i = 0; i < next->room; i++) {
-    if (next->slots[i].count > 0)
-      tally_count(tally, arena, next->slots[i].value, next->slots[i].count);
-  }
-}
-
-static int compare_slots(const void *a, const void *b)
-{
-  double x = ((const struct tally_slot *)a)->value, y = ((const struct tally_slot *)b)->value;
-  return (x > y) - (x < y);
-}
-
-double tally_select(struct tally *tally, struct arena *arena, size_t k)
-{
-  if (tally->room == 0)
-    return run_select(tally->buffer, tally->buffered, k);
-  struct tally_slot *sorted = ARENA_ARRAY(arena, tally->used, struct tally_slot);
-  size_t count = 0;
-  for (size_t i = 0; i < tally->room; i++) {
-    if (tally->slots[i].count > 0)
-      sorted[count++] = tally->slots[i];
-  }
-  qsort(sorted, count, sizeof *sorted, compare_slots);
-  size_t below = 0;
-  for (size_t i = 0; i + 1 < count; i++) {
-    below += sorted[i].count;
-    if (k < below)
-      return sorted[i].value;
-  }
-  return sorted[count - 1].value;
 }
 
 /* ---- pairs */
@@ -317,26 +213,11 @@ static void times_take(const struct gather *gather, const struct stretch *stretc
 
 /* ---- samples */
 
-static void squares_add(struct exact *sums, double y, const double *x)
-{
-  exact_add_product(&sums[SUM_YY], y, y);
-  if (!x)
-    return;
-  exact_add(&sums[SUM_X], *x);
-  exact_add_product(&sums[SUM_XX], *x, *x);
-  exact_add_product(&sums[SUM_XY], *x, y);
-}
-
 /* The rows that count, those known in every series; `row` NULL: all do. */
 struct chosen {
   size_t count;
   const size_t *row;
 };
-
-static size_t chosen_at(const struct chosen *chosen, size_t i)
-{
-  return chosen->row ? chosen->row[i] : i;
-}
 
 static struct chosen choose(const struct stretch *stretch, size_t *row)
 {
@@ -360,47 +241,69 @@ static struct chosen choose(const struct stretch *stretch, size_t *row)
   return (struct chosen){kept, row};
 }
 
-static void extremes_take(struct gather *gather, const struct chosen *chosen, const double *at)
+/* The numbers of the chosen rows, one after the other. */
+static const double *chosen_numbers(const struct chosen *chosen, const double *at, double *room)
+{
+  if (!chosen->row)
+    return at;
+  for (size_t i = 0; i < chosen->count; i++)
+    room[i] = at[chosen->row[i]];
+  return room;
+}
+
+static void extremes_take(struct gather *gather, size_t count, const double *at)
 {
   double least = gather->known == 0 ? INFINITY : gather->least, most = gather->known == 0 ? -INFINITY : gather->most;
-  for (size_t i = 0; i < chosen->count; i++) {
-    double value = at[chosen_at(chosen, i)];
-    least = value < least ? value : least;
-    most = value > most ? value : most;
+  for (size_t i = 0; i < count; i++) {
+    least = at[i] < least ? at[i] : least;
+    most = at[i] > most ? at[i] : most;
   }
   gather->least = least;
   gather->most = most;
 }
 
+static void sums_take(struct gather *gather, size_t count, const double *y, const double *x)
+{
+  struct exact *sums = gather->sums;
+  exact_add_many(&sums[SUM_Y], y, count);
+  if (!(gather->wanted & GATHER_SQUARES))
+    return;
+  exact_add_products(&sums[SUM_YY], y, y, count);
+  if (!x)
+    return;
+  exact_add_many(&sums[SUM_X], x, count);
+  exact_add_products(&sums[SUM_XX], x, x, count);
+  exact_add_products(&sums[SUM_XY], x, y, count);
+}
+
 static void numbers_take(struct gather *gather, const struct stretch *stretch, const struct chosen *chosen)
 {
-  const double *y = stretch->series->at, *x = stretch->other ? stretch->other->at : NULL;
+  const double *y = chosen_numbers(chosen, stretch->series->at, stretch->numbers[0]),
+               *x = stretch->other ? chosen_numbers(chosen, stretch->other->at, stretch->numbers[1]) : NULL;
+  size_t count = chosen->count;
   int wanted = gather->wanted;
   if (wanted & GATHER_EXTREMES)
-    extremes_take(gather, chosen, y);
+    extremes_take(gather, count, y);
   if (wanted & GATHER_ENDS) {
-    gather->first = gather->known == 0 ? y[chosen_at(chosen, 0)] : gather->first;
-    gather->last = y[chosen_at(chosen, chosen->count - 1)];
+    gather->first = gather->known == 0 ? y[0] : gather->first;
+    gather->last = y[count - 1];
   }
-  if (!(wanted & (GATHER_SUMS | GATHER_SQUARES | GATHER_VALUES | GATHER_PAIRS)))
-    return;
-  for (size_t k = 0; k < chosen->count; k++) {
-    size_t i = chosen_at(chosen, k);
-    if (wanted & GATHER_SUMS)
-      exact_add(&gather->sums[SUM_Y], y[i]);
-    if (wanted & GATHER_SQUARES)
-      squares_add(gather->sums, y[i], x ? &x[i] : NULL);
-    if (wanted & GATHER_VALUES)
-      tally_add(&gather->values, gather->arena, y[i]);
-    if (wanted & GATHER_PAIRS && x)
-      pairs_add(&gather->pairs, gather->arena, (struct pair_sample){y[i], x[i], stretch->rows.from + i});
+  if (wanted & GATHER_SUMS)
+    sums_take(gather, count, y, x);
+  if (wanted & GATHER_VALUES)
+    tally_take(&gather->values, gather->arena, y, count);
+  for (size_t i = 0; wanted & GATHER_PAIRS && x && i < count; i++) {
+    size_t row = stretch->rows.from + (chosen->row ? chosen->row[i] : i);
+    pairs_add(&gather->pairs, gather->arena, (struct pair_sample){y[i], x[i], row});
   }
 }
 
 static double largest_error(const struct vector *series, const struct chosen *chosen, double sofar)
 {
-  for (size_t i = 0; series && series->error && i < chosen->count; i++)
-    sofar = fmax(sofar, series->error[chosen_at(chosen, i)]);
+  for (size_t i = 0; series && series->error && i < chosen->count; i++) {
+    double error = series->error[chosen->row ? chosen->row[i] : i];
+    sofar = error > sofar ? error : sofar;
+  }
   return sofar;
 }
 
@@ -409,11 +312,17 @@ static void samples_take(struct gather *gather, const struct stretch *stretch)
   struct chosen chosen = choose(stretch, stretch->room);
   if (chosen.count == 0)
     return;
+  if (gather->values.again) { /* all but the values is known already */
+    tally_take(&gather->values, gather->arena, chosen_numbers(&chosen, stretch->series->at, stretch->numbers[0]),
+               chosen.count);
+    return;
+  }
   gather->error = largest_error(stretch->series, &chosen, gather->error);
   gather->other_error = largest_error(stretch->other, &chosen, gather->other_error);
-  for (size_t i = 0; stretch->series->on && i < chosen.count; i++)
-    gather->on += stretch->series->on[chosen_at(&chosen, i)];
-  if (stretch->series->at)
+  const uint8_t *on = stretch->series->on;
+  for (size_t i = 0; on && i < chosen.count; i++)
+    gather->on += on[chosen.row ? chosen.row[i] : i];
+  if (stretch->series->at && stretch->numbers[0])
     numbers_take(gather, stretch, &chosen);
   gather->known += chosen.count;
 }
@@ -432,6 +341,9 @@ void gather_take(struct gather *gather, const struct stretch *stretch)
 
 void gather_join(struct gather *gather, const struct gather *next)
 {
+  tally_join(&gather->values, gather->arena, &next->values);
+  if (gather->values.again)
+    return;
   if (next->known > 0) {
     bool fresh = gather->known == 0;
     gather->least = fresh ? next->least : fmin(gather->least, next->least);
@@ -449,7 +361,6 @@ void gather_join(struct gather *gather, const struct gather *next)
     exact_merge(gather->held, next->held);
   if (gather->judged)
     exact_merge(gather->judged, next->judged);
-  tally_join(&gather->values, gather->arena, &next->values);
   pairs_join(&gather->pairs, gather->arena, &next->pairs);
   spans_join(&gather->spans, gather->arena, &next->spans);
   if (gather->wanted & GATHER_VISITS)

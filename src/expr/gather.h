@@ -5,6 +5,7 @@
 
 #include "base/exact.h"
 #include "expr/frame.h"
+#include "expr/tally.h"
 
 /* What of the samples is wanted: flags. */
 enum gather_part {
@@ -12,23 +13,12 @@ enum gather_part {
   GATHER_ENDS = 2,      /* first and last */
   GATHER_SUMS = 4,      /* for means */
   GATHER_SQUARES = 128, /* with GATHER_SUMS: for spreads and lines */
-  GATHER_VALUES = 8,    /* how often each value occurs */
+  GATHER_VALUES = 8,    /* for the values at some ranks */
   GATHER_PAIRS = 16,    /* evenly taken */
   GATHER_HELD = 32,     /* for how long a condition was true */
   GATHER_JUDGED = 256,  /* with GATHER_HELD: for how long it was known */
   GATHER_SPANS = 64,
   GATHER_VISITS = 512 /* for how long each cell of a table was visited */
-};
-
-struct tally {    /* how often each value occurs; memory grows with the number of different values */
-  double *buffer; /* the first ones as they come */
-  size_t buffered;
-  struct tally_slot {
-    double value;
-    uint64_t count; /* 0: free */
-  } * slots;
-  size_t room, used; /* room: a power of two */
-  size_t last;       /* the slot that was counted last */
 };
 
 struct pair_sample {
@@ -89,7 +79,8 @@ struct stretch {
   struct rows rows;
   const struct vector *series, *other;
   const struct timebase *time;
-  size_t *room; /* for as many rows */
+  size_t *room;       /* for as many rows */
+  double *numbers[2]; /* the same; NULL where no numbers are wanted */
 };
 
 void gather_init(struct gather *gather, struct arena *arena);
@@ -101,8 +92,5 @@ void gather_join(struct gather *gather, const struct gather *next);
 void visits_init(struct visits *visits, struct arena *arena);
 void visits_take(struct visits *visits, const struct stretch *stretch);
 void visits_join(struct visits *visits, const struct visits *next);
-
-/* k-th smallest value, from 0; sorts. */
-double tally_select(struct tally *tally, struct arena *arena, size_t k);
 
 #endif

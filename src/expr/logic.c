@@ -113,8 +113,10 @@ static struct result join_rows(struct evaluation *evaluation, const struct expr 
                                int (*join)(int, int))
 {
   size_t count = run_rows(evaluation, expr->type.rows);
-  struct result result = {.missing = missing_join(evaluation->arena, results, expr->count)};
-  enum told told = result.missing->count > 0 ? run_told(evaluation, expr) : TOLD_ALL;
+  struct result result = {0};
+  for (size_t i = 0; i < expr->count && !result.missing; i++)
+    result.missing = results[i].missing ? missing_join(evaluation->arena, results, expr->count) : NULL;
+  enum told told = result.missing && result.missing->count > 0 ? run_told(evaluation, expr) : TOLD_ALL;
   if (told == TOLD_NONE)
     return result;
   result.known = true;

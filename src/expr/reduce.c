@@ -137,27 +137,35 @@ static struct result sd(struct evaluation *evaluation, struct gather *gather)
   return spread(evaluation, gather, sqrt(fmax(exact_divide(&squares, &pairs), 0)));
 }
 
-static double middle(struct gather *gather)
-{
-  size_t half = gather->known / 2;
-  double upper = tally_select(&gather->values, gather->arena, half);
-  if (gather->known % 2 == 1)
-    return upper;
-  return (tally_select(&gather->values, gather->arena, half - 1) + upper) / 2;
-}
-
+/* gather_settle() has told the values at the ranks. */
 static struct result median(struct evaluation *evaluation, struct gather *gather)
 {
-  return reduced(evaluation, gather, middle(gather));
+  const struct tally_rank *ranks = gather->values.ranks;
+  bool odd = gather->known % 2 == 1;
+  return reduced(evaluation, gather, odd ? ranks[1].value : (ranks[0].value + ranks[1].value) / 2);
 }
 
 static struct result percentile(struct evaluation *evaluation, struct gather *gather)
 {
-  double rank = gather->part * (double)(gather->known - 1);
-  size_t below = (size_t)floor(rank);
-  double low = tally_select(&gather->values, gather->arena, below),
-         high = below + 1 < gather->known ? tally_select(&gather->values, gather->arena, below + 1) : low;
-  return reduced(evaluation, gather, low + (rank - (double)below) * (high - low));
+  const struct tally_rank *ranks = gather->values.ranks;
+  double rank = gather->part * (double)(gather->known - 1), share = rank - floor(rank);
+  return reduced(evaluation, gather, ranks[0].value + share * (ranks[1].value - ranks[0].value));
+}
+
+bool reduce_settle(struct gather *gather)
+{
+  if (gather->done || gather->known == 0 || !(gather->wanted & GATHER_VALUES))
+    return true;
+  size_t last = gather->known - 1, below = last / 2, above = gather->known / 2;
+  if (gather->call->builtin->evaluate == builtin_percentile) {
+    below = (size_t)floor(gather->part * (double)last);
+    above = below < last ? below + 1 : last;
+  }
+  const size_t ranks[TALLY_RANKS] = {below, above};
+  if (tally_settle(&gather->values, gather->arena, ranks))
+    return true;
+  tally_init(&gather->values, gather->arena);
+  return false;
 }
 
 static struct result count(struct evaluation *evaluation, struct gather *gather)
@@ -465,8 +473,7 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
   if (reducer->series == 2 && (series.series.none || !other.known))
     return;
   struct timebase time;
-  struct stretch stretch = {
-      .rows = evaluation->rows, .series = &series.series, .room = run_indexes(evaluation, series.series.count)};
+  struct stretch stretch = {.rows = evaluation->rows, .series = &series.series};
   if (reducer->series == 2)
     stretch.other = &other.series;
   if (in_time) {
@@ -476,15 +483,25 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
     stretch.time = &time;
     evaluation->rows = rows;
   }
+  struct room_mark mark = run_mark(evaluation);
+  size_t count = series.series.count;
+  bool numbers = (reducer->wanted & (GATHER_EXTREMES | GATHER_ENDS | GATHER_SUMS | GATHER_VALUES | GATHER_PAIRS)) != 0;
+  stretch.room = run_indexes(evaluation, count);
+  for (size_t i = 0; numbers && i < reducer->series; i++)
+    stretch.numbers[i] = run_numbers(evaluation, count);
   gather_take(gather, &stretch);
+  run_release(evaluation, mark);
 }
 
 struct result run_reduce(struct evaluation *evaluation, const struct expr *call)
 {
   struct gather gather;
   if (!run_is_over_log(reduce_series(call))) {
-    if (reduce_begin(evaluation, call, true, &gather))
-      reduce_take(evaluation, &gather);
+    if (reduce_begin(evaluation, call, true, &gather)) {
+      do
+        reduce_take(evaluation, &gather);
+      while (!reduce_settle(&gather));
+    }
     return reduce_finish(evaluation, &gather);
   }
   if (!run_has_log(evaluation)) {

@@ -55,15 +55,35 @@ struct reached { /* the rows of one of them */
   struct rows rows;
 };
 
+/* Rows one after the other whose windows of time hold 2^power .. 2^(power + 1) - 1 rows. */
+struct like {
+  size_t from, to;
+  unsigned power;
+};
+struct windows { /* of some rows, which count from the first of them */
+  uint64_t stamp;
+  struct rows rows;
+  double length; /* s */
+  bool ahead;
+  size_t *end; /* of each row: the other end of its window, itself included */
+  struct like *likes;
+  size_t like_count;
+  unsigned most; /* power */
+};
+#define RUN_WINDOWS 16
+#define RUN_PAGE 64
+
 /* Where series are computed: for some rows of the log at a time, so that memory does not grow with the log. */
 struct frame {
-  struct part *parts; /* one a slot */
-  uint64_t stamp;     /* of the rows at hand: parts of other stamps count as not computed */
-  bool whole;         /* the whole log at once */
-  bool keeps;         /* for good: memory comes from the evaluation's arena */
+  struct part **parts; /* pages of RUN_PAGE, by evaluation->series */
+  uint64_t stamp;      /* of the rows at hand: parts of other stamps count as not computed */
+  bool whole;          /* the whole log at once */
+  bool keeps;          /* for good: memory comes from the evaluation's arena */
   struct chunk *chunks, *chunk;
   struct rows block; /* that was entered with */
   struct reached reached[RUN_REACHES];
+  struct windows windows[RUN_WINDOWS];
+  size_t windows_next;
   struct timebase time; /* of the rows at hand and some around them */
   uint64_t time_stamp;
   const double *zeros;
@@ -96,6 +116,8 @@ struct evaluation {
   struct frame *item_frame; /* of the item at hand, while its rows stay the same */
   struct rows item_rows;
   uint64_t stamps;
+  uint32_t *series; /* one a slot: number of a series over the log, in the order they were met; 0: not met */
+  uint32_t series_count;
   struct reaches *reaches; /* while the log is gone through for many functions; else NULL */
   uint8_t *told;           /* one a slot: enum told */
   uint8_t *seen;           /* one a slot, for the count of what was evaluated */
@@ -140,6 +162,14 @@ double *run_numbers(struct evaluation *evaluation, size_t count);
 uint8_t *run_flags(struct evaluation *evaluation, size_t count);
 size_t *run_indexes(struct evaluation *evaluation, size_t count);
 void *run_room(struct evaluation *evaluation, size_t count, size_t size);
+
+/* What was taken since run_mark() is free again after run_release(). */
+struct room_mark {
+  struct chunk *chunk;
+  size_t used;
+};
+struct room_mark run_mark(const struct evaluation *evaluation);
+void run_release(struct evaluation *evaluation, struct room_mark mark);
 
 /* A known result as a series: scalars are repeated over the rows. */
 struct vector run_vector(struct evaluation *evaluation, const struct result *result, const struct expr *expr,

@@ -235,7 +235,9 @@ static void bound_errors(struct evaluation *evaluation, enum expr_op op, const s
     return;
   }
   double *errors = run_numbers(evaluation, count);
+  struct room_mark mark = run_mark(evaluation);
   operate_errors(evaluation, op, a, b, count, result->series.at, errors);
+  run_release(evaluation, mark);
   result->series.error = errors;
 }
 
@@ -308,7 +310,9 @@ static struct result series_arithmetic(struct evaluation *evaluation, const stru
     return result;
   }
   double *at = run_numbers(evaluation, count);
+  struct room_mark mark = run_mark(evaluation);
   operate_rows(evaluation, expr->op, &a, &b, count, at);
+  run_release(evaluation, mark);
   const uint8_t *known = drop_not_finite(evaluation, at, both_known(evaluation, count, a.known, b.known), count);
   result.series = (struct vector){.count = count, .at = at, .known = known};
   bound_errors(evaluation, expr->op, &a, &b, &result);
@@ -455,7 +459,9 @@ static struct result series_comparison(struct evaluation *evaluation, const stru
     known = both_known(evaluation, count, a.known, b.known);
   } else {
     struct side a = side_of(left, &pair[0]), b = side_of(right, &pair[1]);
+    struct room_mark mark = run_mark(evaluation);
     compare_sides(evaluation, expr->op, &a, &b, count, on);
+    run_release(evaluation, mark);
     known = both_known(evaluation, count, a.known, b.known);
   }
   result.series = (struct vector){.count = count, .on = on, .known = known};

@@ -132,6 +132,8 @@ static void worker_init(struct worker *worker, const struct evaluation *of, cons
   own->told = ARENA_ARRAY(arena, of->slots + 1, uint8_t);
   memcpy(own->told, of->told, of->slots + 1);
   own->seen = ARENA_ARRAY(arena, of->slots + 1, uint8_t);
+  own->series = ARENA_ARRAY(arena, of->slots + 1, uint32_t);
+  memcpy(own->series, of->series, (of->slots + 1) * sizeof *own->series);
   own->largest = ARENA_ARRAY(arena, of->slots + 1, double);
   memcpy(own->largest, of->largest, (of->slots + 1) * sizeof *own->largest);
   own->free_frames = own->item_frame = NULL;
@@ -171,7 +173,7 @@ static void on_threads(struct evaluation *evaluation, size_t threads, struct gat
 }
 
 /* The whole log, for all of them at once. */
-static void go_through_all(struct evaluation *evaluation, struct gather *gathers, size_t count)
+static void go_through_once(struct evaluation *evaluation, struct gather *gathers, size_t count)
 {
   size_t threads = evaluation->inputs->threads, most = evaluation->row_count / THREAD_ROWS;
   if (evaluation->inputs->block_rows > 0)
@@ -185,6 +187,27 @@ static void go_through_all(struct evaluation *evaluation, struct gather *gathers
   struct frame *frame = frame_open(evaluation);
   go_through(evaluation, frame, (struct rows){0, evaluation->row_count}, gathers, count);
   frame_close(evaluation, frame);
+}
+
+static void go_through_all(struct evaluation *evaluation, struct gather *gathers, size_t count)
+{
+  struct gather *open = ARENA_ARRAY(evaluation->arena, count, struct gather);
+  size_t *index = ARENA_ARRAY(evaluation->arena, count, size_t);
+  go_through_once(evaluation, gathers, count);
+  for (;;) {
+    size_t left = 0;
+    for (size_t i = 0; i < count; i++) {
+      if (reduce_settle(&gathers[i]))
+        continue;
+      index[left] = i;
+      open[left++] = gathers[i];
+    }
+    if (left == 0)
+      return;
+    go_through_once(evaluation, open, left);
+    for (size_t i = 0; i < left; i++)
+      gathers[index[i]] = open[i];
+  }
 }
 
 /* The frame that goes with the item at hand, while its functions look at the same rows. */
@@ -205,8 +228,11 @@ struct result sweep_one(struct evaluation *evaluation, const struct expr *call)
   struct rows rows = rows_of(evaluation, call);
   if (frame_is_whole(evaluation)) {
     struct frame_state state = frame_enter(evaluation, evaluation->base, rows);
-    if (reduce_begin(evaluation, call, true, &gather))
-      reduce_take(evaluation, &gather);
+    if (reduce_begin(evaluation, call, true, &gather)) {
+      do
+        reduce_take(evaluation, &gather);
+      while (!reduce_settle(&gather));
+    }
     frame_leave(evaluation, state);
     return reduce_finish(evaluation, &gather);
   }
@@ -217,12 +243,16 @@ struct result sweep_one(struct evaluation *evaluation, const struct expr *call)
     go_through_all(evaluation, &gather, 1);
   } else if (rows.to - rows.from <= frame_block_rows(evaluation)) {
     struct frame_state state = frame_enter(evaluation, item_frame(evaluation, rows), rows);
-    reduce_take(evaluation, &gather);
+    do
+      reduce_take(evaluation, &gather);
+    while (!reduce_settle(&gather));
     frame_leave(evaluation, state);
   } else {
-    struct frame *frame = frame_open(evaluation);
-    go_through(evaluation, frame, rows, &gather, 1);
-    frame_close(evaluation, frame);
+    do {
+      struct frame *frame = frame_open(evaluation);
+      go_through(evaluation, frame, rows, &gather, 1);
+      frame_close(evaluation, frame);
+    } while (!reduce_settle(&gather));
   }
   return reduce_finish(evaluation, &gather);
 }

@@ -15,19 +15,6 @@ struct window {
 
 /* ---- numbers */
 
-/* Rows one after the other whose windows hold 2^power .. 2^(power + 1) - 1 rows. */
-struct like {
-  size_t from, to;
-  unsigned power;
-};
-
-struct windows {
-  size_t *end; /* of each row: the other end of its window, itself included */
-  struct like *likes;
-  size_t like_count;
-  unsigned most; /* power */
-};
-
 static unsigned power_of(size_t size)
 {
   unsigned power = 0;
@@ -49,30 +36,48 @@ static void windows_add(struct windows *windows, size_t i, size_t size, unsigned
     windows->likes[windows->like_count++] = (struct like){i, i + 1, power};
 }
 
-static struct windows windows_of(struct evaluation *evaluation, const struct window *window)
+static void windows_find(struct windows *windows, const struct window *window)
 {
   const struct timebase *time = window->time;
   const double *t = time->at;
   size_t count = time->count, end = 0;
-  struct windows windows = {.end = run_indexes(evaluation, count),
-                            .likes = run_room(evaluation, count, sizeof(struct like))};
   for (size_t i = 0; i < count; i++) {
-    unsigned power = windows.like_count > 0 ? windows.likes[windows.like_count - 1].power : 0;
+    unsigned power = windows->like_count > 0 ? windows->likes[windows->like_count - 1].power : 0;
     if (window->ahead) {
       size_t stops = run_end(time, i);
       end = end > i ? end : i;
       while (end + 1 < stops && t[end + 1] - t[i] <= window->length)
         end++;
-      windows_add(&windows, i, end - i + 1, power);
+      windows_add(windows, i, end - i + 1, power);
     } else {
       size_t starts = run_segment(time, i);
       end = end > starts ? end : starts;
       while (t[i] - t[end] > window->length)
         end++;
-      windows_add(&windows, i, i - end + 1, power);
+      windows_add(windows, i, i - end + 1, power);
     }
-    windows.end[i] = end;
+    windows->end[i] = end;
   }
+}
+
+/* The frame keeps some: many functions look as far around the same rows. */
+static const struct windows *windows_of(struct evaluation *evaluation, const struct window *window)
+{
+  struct frame *frame = evaluation->frame;
+  struct rows rows = evaluation->rows;
+  for (size_t i = 0; i < RUN_WINDOWS; i++) {
+    const struct windows *kept = &frame->windows[i];
+    if (kept->stamp == frame->stamp && kept->rows.from == rows.from && kept->rows.to == rows.to &&
+        kept->length == window->length && kept->ahead == window->ahead)
+      return kept;
+  }
+  size_t count = window->time->count;
+  struct windows *windows = &frame->windows[frame->windows_next];
+  frame->windows_next = (frame->windows_next + 1) % RUN_WINDOWS;
+  *windows = (struct windows){.stamp = frame->stamp, .rows = rows, .length = window->length, .ahead = window->ahead};
+  windows->end = run_indexes(evaluation, count);
+  windows->likes = run_room(evaluation, count, sizeof *windows->likes);
+  windows_find(windows, window);
   return windows;
 }
 
@@ -92,6 +97,7 @@ static void numbers(struct evaluation *evaluation, const struct window *window, 
 {
   size_t count = window->from->count;
   const uint8_t *restrict known = window->from->known;
+  struct room_mark mark = run_mark(evaluation);
   double *wide = run_numbers(evaluation, count), *other = run_numbers(evaluation, count);
   double sign = window->largest ? 1 : -1;
   for (size_t i = 0; i < count; i++)
@@ -116,6 +122,7 @@ static void numbers(struct evaluation *evaluation, const struct window *window, 
   }
   for (size_t i = 0; i < count; i++)
     at[i] = at[i] * sign + 0.0; /* which of -0 and 0 is larger would depend on the order */
+  run_release(evaluation, mark);
 }
 
 /* How far off the extremes may be: the extremes of what the samples may be, less those of what they are. */
@@ -142,12 +149,12 @@ static double *number_errors(struct evaluation *evaluation, const struct window 
 static void number_windows(struct evaluation *evaluation, const struct window *window, struct vector *out)
 {
   size_t count = window->from->count;
-  struct windows windows = windows_of(evaluation, window);
+  const struct windows *windows = windows_of(evaluation, window);
   double *at = run_numbers(evaluation, count);
-  numbers(evaluation, window, &windows, window->from->at, at);
+  numbers(evaluation, window, windows, window->from->at, at);
   *out = (struct vector){.count = count, .at = at};
   if (window->from->error)
-    out->error = number_errors(evaluation, window, &windows, at);
+    out->error = number_errors(evaluation, window, windows, at);
   if (!window->from->known)
     return;
   uint8_t *known = run_flags(evaluation, count);

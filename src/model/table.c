@@ -42,12 +42,25 @@ static double between(double a, double b, double share)
   return a + (b - a) * share;
 }
 
+static double curve_in(const struct curve *curve, const struct spot *spot)
+{
+  return between(curve->value[spot->below], curve->value[spot->above], spot->share);
+}
+
+static double table_in(const struct table *table, const struct spot *column, const struct spot *row)
+{
+  const double *below = table->value + row->below * table->x.count;
+  const double *above = table->value + row->above * table->x.count;
+  return between(between(below[column->below], below[column->above], column->share),
+                 between(above[column->below], above[column->above], column->share), row->share);
+}
+
 bool curve_at(const struct curve *curve, double x, double *out)
 {
   struct spot spot;
   if (!axis_spot(&curve->x, x, &spot))
     return false;
-  *out = between(curve->value[spot.below], curve->value[spot.above], spot.share);
+  *out = curve_in(curve, &spot);
   return isfinite(*out);
 }
 
@@ -56,9 +69,39 @@ bool table_at(const struct table *table, double x, double y, double *out)
   struct spot column, row;
   if (!axis_spot(&table->x, x, &column) || !axis_spot(&table->y, y, &row))
     return false;
-  const double *below = table->value + row.below * table->x.count;
-  const double *above = table->value + row.above * table->x.count;
-  *out = between(between(below[column.below], below[column.above], column.share),
-                 between(above[column.below], above[column.above], column.share), row.share);
+  *out = table_in(table, &column, &row);
   return isfinite(*out);
+}
+
+/* The same as axis_spot(); quick where x lies between the same points as the one before, as most samples of a log do.
+ */
+static bool spot_after(const struct axis *axis, double x, struct spot *spot)
+{
+  size_t low = spot->below, high = spot->above;
+  if (low == high || !(axis->at[low] < x && x < axis->at[high]))
+    return axis_spot(axis, x, spot);
+  spot->share = (x - axis->at[low]) / (axis->at[high] - axis->at[low]);
+  return true;
+}
+
+void curve_rows(const struct curve *curve, const double *x, size_t count, double *out, uint8_t *known)
+{
+  struct spot spot = {0};
+  for (size_t i = 0; i < count; i++) {
+    known[i] = spot_after(&curve->x, x[i], &spot);
+    double value = known[i] ? curve_in(curve, &spot) : 0;
+    known[i] &= isfinite(value) != 0;
+    out[i] = known[i] ? value : 0;
+  }
+}
+
+void table_rows(const struct table *table, const double *x, const double *y, size_t count, double *out, uint8_t *known)
+{
+  struct spot column = {0}, row = {0};
+  for (size_t i = 0; i < count; i++) {
+    known[i] = spot_after(&table->x, x[i], &column) && spot_after(&table->y, y[i], &row);
+    double value = known[i] ? table_in(table, &column, &row) : 0;
+    known[i] &= isfinite(value) != 0;
+    out[i] = known[i] ? value : 0;
+  }
 }

@@ -129,5 +129,8 @@ bool axis_spot(const struct axis *axis, double x, struct spot *out);
 bool curve_at(const struct curve *curve, double x, double *out);
 /* Bilinear, edges held. */
 bool table_at(const struct table *table, double x, double y, double *out);
+/* The same for many: known[i] is what they would return. */
+void curve_rows(const struct curve *curve, const double *x, size_t count, double *out, uint8_t *known);
+void table_rows(const struct table *table, const double *x, const double *y, size_t count, double *out, uint8_t *known);
 
 #endif

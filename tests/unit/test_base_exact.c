@@ -44,6 +44,11 @@ static void check_set(size_t set, const double *x, const double *y, size_t count
   exact_merge(&half[0], &half[1]);
   expect_bits("sum in another order", set, exact_round(&half[0]), wanted[0]);
   expect_bits("sum of products", set, exact_round(&products), wanted[1]);
+  struct exact many = {{0}, 0, false}, many_products = many;
+  exact_add_many(&many, x, count);
+  exact_add_products(&many_products, x, y, count);
+  expect_bits("sum of many at a time", set, exact_round(&many), wanted[0]);
+  expect_bits("sum of many products at a time", set, exact_round(&many_products), wanted[1]);
   exact_add(&n, (double)count);
   expect_bits("mean", set, exact_divide(&sum, &n), wanted[3]);
   if (wanted[2] == 0)
@@ -117,12 +122,73 @@ static void many_additions(void **state)
   expect_bits("rest", 0, exact_round(&sum), 1000000);
 }
 
+/* xorshift64, Marsaglia 2003; a fixed start, so that a failure can be repeated. */
+static uint64_t next_of(uint64_t *state)
+{
+  *state ^= *state << 13;
+  *state ^= *state >> 7;
+  *state ^= *state << 17;
+  return *state;
+}
+
+/* A number with all bits at random, and an exponent within `reach` of 2^0. */
+static double any_number(uint64_t *state, int reach)
+{
+  double size = ldexp((double)(next_of(state) >> 11), (int)(next_of(state) % (unsigned)(2 * reach + 1)) - reach - 52);
+  return next_of(state) % 2 == 0 ? size : -size;
+}
+
+/* Many at a time leave nothing but zero when the same are taken away one by one. */
+static void many_are_each(void **state)
+{
+  (void)state;
+  const int reaches[] = {0, 3, 40, 300, 480, 960};
+  uint64_t seed = 20;
+  enum { ROUNDS = 40, LONGEST = 1300 };
+  static double x[LONGEST], y[LONGEST];
+  for (size_t r = 0; r < sizeof reaches / sizeof *reaches; r++) {
+    for (size_t round = 0; round < ROUNDS; round++) {
+      size_t count = next_of(&seed) % LONGEST;
+      struct exact sum = {{0}, 0, false}, products = sum;
+      for (size_t i = 0; i < count; i++) {
+        x[i] = next_of(&seed) % 16 == 0 ? 0 : any_number(&seed, reaches[r]);
+        y[i] = any_number(&seed, reaches[r] / 2);
+      }
+      exact_add_many(&sum, x, count);
+      for (size_t i = 0; i < count; i++)
+        exact_add(&sum, -x[i]);
+      expect_bits("rest of a sum", r, exact_round(&sum), 0);
+      if (reaches[r] > 480) /* the products are no numbers */
+        continue;
+      exact_add_products(&products, x, y, count);
+      for (size_t i = 0; i < count; i++)
+        exact_add_product(&products, -x[i], y[i]);
+      expect_bits("rest of a sum of products", r, exact_round(&products), 0);
+    }
+  }
+}
+
+static void many_may_be_no_numbers(void **state)
+{
+  (void)state;
+  const double awkward[][3] = {{1, NAN, 2}, {INFINITY, 1, 2}, {1, -INFINITY, INFINITY}};
+  for (size_t i = 0; i < sizeof awkward / sizeof *awkward; i++) {
+    struct exact sum = {{0}, 0, false}, products = sum;
+    exact_add_many(&sum, awkward[i], 3);
+    exact_add_products(&products, awkward[i], awkward[i], 3);
+    assert_true(isnan(exact_round(&sum)));
+    assert_true(isnan(exact_round(&products)));
+  }
+}
+
 int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(sums_are_those_of_fractions),
       cmocka_unit_test(rounding),
       cmocka_unit_test(many_additions),
+      cmocka_unit_test(many_are_each),
+      cmocka_unit_test(many_may_be_no_numbers),
   };
   return cmocka_run_group_tests_name("base/exact", tests, NULL, NULL);
 }
