@@ -230,6 +230,67 @@ static void test_long_log(void **state)
   free(text);
 }
 
+static int write_styled(char *at, size_t column, uint64_t *seed)
+{
+  double value = (double)chance(seed, 200000) / 100 - 500;
+  switch (column) {
+  case 0:
+    return sprintf(at, "%d", (int)chance(seed, 9000));
+  case 1:
+    return sprintf(at, "%.1f", value);
+  case 2:
+    return sprintf(at, "%g", value);
+  case 3:
+    return chance(seed, 50) == 0 ? sprintf(at, "-") : sprintf(at, "%.3f", value / 500);
+  case 4:
+    return chance(seed, 400) < 200 ? 0 : sprintf(at, "%.2f", value);
+  case 5:
+    return sprintf(at, "%u", (unsigned)chance(seed, chance(seed, 30) == 0 ? 3 : 2));
+  default:
+    return sprintf(at, "%.*f", (int)chance(seed, 12), value * 1e5);
+  }
+}
+
+/* A quoted cell sends its row the long way, cell by cell; without it rows are taken by columns. */
+static void test_long_way(void **state)
+{
+  static const char heading[] =
+      "time,rpm,map,coolant_temperature,lambda,throttle_position,clutch,battery_voltage,note\n";
+  uint64_t seed = 13;
+  size_t rows = 3000, room = rows * 160;
+  char *texts[2] = {malloc(room), malloc(room)}, *at[2] = {texts[0], texts[1]};
+  assert_true(texts[0] != NULL && texts[1] != NULL);
+  for (size_t k = 0; k < 2; k++)
+    at[k] += sprintf(at[k], "%s", heading);
+  for (size_t i = 0; i < rows; i++) {
+    char line[200], *to = line;
+    to += sprintf(to, "%zu.%02zu", i / 25, i % 25 * 4);
+    for (size_t column = 0; column < 7; column++) {
+      *to++ = ',';
+      to += write_styled(to, column, &seed);
+    }
+    const char *line_end = i / 100 % 3 == 0 ? "\r\n" : "\n";
+    at[0] += sprintf(at[0], "%.*s,x%s", (int)(to - line), line, line_end);
+    at[1] += sprintf(at[1], "%.*s,\"x\"%s", (int)(to - line), line, line_end);
+  }
+  struct given a = give_with(state, (struct slice){texts[0], (size_t)(at[0] - texts[0])}, &plain);
+  struct given b = give_with(state, (struct slice){texts[1], (size_t)(at[1] - texts[1])}, &plain);
+  assert_int_equal(a.log->row_count, rows);
+  size_t channels = 0;
+  for (size_t i = 0; i < a.vocabulary->count[SCOPE_LOG]; i++) {
+    assert_int_equal(a.log->values[i] == NULL, b.log->values[i] == NULL);
+    if (a.log->values[i] == NULL)
+      continue;
+    channels++;
+    expect_same_series(&a.log->values[i]->as.series, &b.log->values[i]->as.series);
+  }
+  assert_int_equal(channels, 8);
+  for (size_t k = 0; k < 2; k++)
+    free(texts[k]);
+  given_free(&a);
+  given_free(&b);
+}
+
 /* The same from a file that is not kept, and its rows and lines found again. */
 static void test_file(void **state)
 {
@@ -309,7 +370,7 @@ int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_odd_logs), cmocka_unit_test(test_random_logs),  cmocka_unit_test(test_long_log),
-      cmocka_unit_test(test_file),     cmocka_unit_test(test_several_logs),
+      cmocka_unit_test(test_file),     cmocka_unit_test(test_several_logs), cmocka_unit_test(test_long_way),
   };
   return cmocka_run_group_tests_name("read_log_pieces", tests, shared_open, shared_close);
 }
