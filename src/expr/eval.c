@@ -66,9 +66,37 @@ struct result run_no_sample(struct evaluation *evaluation, const struct expr *ca
   return run_unknown(evaluation, arena_print(evaluation->arena, "a usable sample of %.*s", SLICE_ARG(name->full)));
 }
 
+/* What one of them is missing, where the others add nothing to it, nor to its order; else NULL. */
+static const struct missing *one_for_all(const struct result *results, size_t count)
+{
+  const struct missing *all = NULL;
+  size_t used = 0;
+  for (size_t i = 0; i < count; i++) {
+    if (!all || (results[i].missing && results[i].missing->count > all->count))
+      all = results[i].missing;
+  }
+  for (size_t i = 0; i < count && all; i++) {
+    for (size_t k = 0; results[i].missing && k < results[i].missing->count; k++) {
+      const char *name = results[i].missing->names[k];
+      size_t seen = 0;
+      while (seen < used && strcmp(all->names[seen], name) != 0)
+        seen++;
+      if (seen < used)
+        continue;
+      if (used == all->count || strcmp(all->names[used++], name) != 0)
+        return NULL;
+    }
+  }
+  return all;
+}
+
+/* Blocks of a long log ask for the same again and again: what is there already is not made anew. */
 const struct missing *missing_join(struct arena *arena, const struct result *results, size_t count)
 {
   size_t room = 0, used = 0;
+  const struct missing *all = one_for_all(results, count);
+  if (all)
+    return all;
   for (size_t i = 0; i < count; i++)
     room += results[i].missing ? results[i].missing->count : 0;
   const char **names = ARENA_ARRAY(arena, room + 1, const char *);
@@ -209,8 +237,12 @@ static struct result from_name(struct evaluation *evaluation, const struct expr 
   }
   const struct value *const *values = evaluation->inputs->values[name->scope];
   const struct value *value = values ? values[name->index] : NULL;
-  if (!value)
-    return run_unknown(evaluation, arena_text(evaluation->arena, name->full));
+  if (!value) {
+    struct memo *memo = &evaluation->memo[expr->slot];
+    if (memo->epoch == 0)
+      *memo = (struct memo){run_unknown(evaluation, arena_text(evaluation->arena, name->full)), evaluation->epoch};
+    return memo->result;
+  }
   if (value->kind == VALUE_RECORDS && expr->type.series)
     return from_column(evaluation, expr, value);
   return from_value(evaluation, expr, value);
