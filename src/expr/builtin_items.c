@@ -192,7 +192,7 @@ bool check_visits(struct checker *checker, struct expr *call)
     struct measure axis = i == 1 ? table->x : table->y;
     if (!arg_series(checker, call, i))
       return false;
-    if (!measure_equal(arg->type.of, axis))
+    if (i < 3 && !measure_equal(arg->type.of, axis))
       return check_refuse(checker, arg, "the axis is in %s, not in %s",
                           dimension_name(checker->arena, axis.dimension, axis.sense),
                           dimension_name(checker->arena, arg->type.of.dimension, arg->type.of.sense));
@@ -200,8 +200,9 @@ bool check_visits(struct checker *checker, struct expr *call)
   const struct field_row rows[] = {{"x", type_number(table->x, false)},
                                    {"y", type_number(table->y, false)},
                                    {"value", type_number(table->of, false)},
-                                   {"time", type_number(measure_seconds, false)}};
-  COLLECTION(checker, call, ITEM_VISIT, rows);
+                                   {"time", type_number(measure_seconds, false)},
+                                   {"mean", type_number(call->args[call->count - 1]->type.of, false)}};
+  collection(checker, call, ITEM_VISIT, rows, call->count > 3 ? 5 : 4);
   return true;
 }
 

@@ -444,6 +444,23 @@ struct result spans_collect(struct evaluation *evaluation, struct gather *gather
   return collected(&collector);
 }
 
+/* What the series was in the cell on average. */
+static struct result mean_there(struct evaluation *evaluation, const struct gather *gather, size_t cell)
+{
+  const struct visits *visits = &gather->visits;
+  struct exact time = {{0}, 0, false};
+  exact_add(&time, (double)visits->time[cell]);
+  double mean = visits->sums[cell] ? exact_divide(visits->sums[cell], &time) : NAN;
+  if (!isfinite(mean))
+    return run_unknown(evaluation, "time in the cell");
+  struct result result = gather->third;
+  result.series = (struct vector){0};
+  result.largest = 0;
+  result.number = mean;
+  result.error = fmax(result.error, visits->error) + fabs(mean) * 4 * DBL_EPSILON;
+  return result;
+}
+
 struct result visits_collect(struct evaluation *evaluation, struct gather *gather)
 {
   const struct unit *second = unit_find(slice_of("s"));
@@ -456,6 +473,8 @@ struct result visits_collect(struct evaluation *evaluation, struct gather *gathe
       cell_item(&collector, table, row, column, table->place[at], &fields);
       fields[2] = shown(table->value[at], table->unit);
       fields[3] = run_number((double)gather->visits.time[at] / VISIT_UNITS, RUN_TIME_SLACK, second);
+      if (gather->visits.averages)
+        fields[4] = mean_there(evaluation, gather, at);
     }
   }
   return collected(&collector);

@@ -52,6 +52,10 @@ struct spans {
 struct visits {
   const struct table *table;
   uint64_t *time; /* of each cell, in units: whole numbers add up to the same in any order */
+  bool averages;
+  struct exact **sums; /* of each cell: samples times units; NULL where none came */
+  double error;        /* largest of the averaged samples' own */
+  struct arena *arena;
 };
 
 struct gather {
@@ -62,6 +66,7 @@ struct gather {
   bool at_hand;         /* `result` and `other` hold the only samples there are */
   struct result result; /* of the first series: unit, error, what is missing */
   struct result other;  /* of the second */
+  struct result third;  /* of what visits(TABLE, x, y, s) averages */
   double part;          /* of a percentile */
   size_t known, on;
   double error, other_error; /* largest of the samples' own */
@@ -77,7 +82,7 @@ struct gather {
 /* `time` begins with the same row, and has one row more where the log goes on; NULL: not wanted. `other` NULL: none. */
 struct stretch {
   struct rows rows;
-  const struct vector *series, *other;
+  const struct vector *series, *other, *third;
   const struct timebase *time;
   size_t *room;       /* for as many rows */
   double *numbers[2]; /* the same; NULL where no numbers are wanted */

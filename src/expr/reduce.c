@@ -421,20 +421,20 @@ bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool a
 {
   const struct reducer *reducer = reducer_of(call);
   *gather = (struct gather){.call = call, .wanted = reducer->wanted, .done = true, .at_hand = at_hand};
-  struct result args[2] = {{0}};
+  struct result args[3] = {{0}};
   size_t before = leading(call), count = call->count - before;
-  for (size_t i = 0; i < count && i < 2; i++) {
+  bool known = true;
+  for (size_t i = 0; i < count && i < 3; i++) {
     const struct expr *arg = call->args[before + i];
-    args[i] = i < reducer->series && !at_hand ? run_traits(evaluation, arg) : evaluate(evaluation, arg);
+    bool in_rows = arg->type.series && i < reducer->series + before;
+    args[i] = in_rows && !at_hand ? run_traits(evaluation, arg) : evaluate(evaluation, arg);
+    known = known && args[i].known;
   }
-  gather->result = args[0];
-  if (count == 2 && (!args[0].known || !args[1].known)) {
-    gather->result = run_unknown_of(evaluation, args, 2);
-    return false;
-  }
-  if (!args[0].known)
+  gather->result = known || count == 1 ? args[0] : run_unknown_of(evaluation, args, count);
+  if (!known)
     return false;
   gather->other = args[1];
+  gather->third = args[2];
   gather->part = args[1].number;
   gather->spans.least = args[1].number;
   bool in_part = reducer->evaluate != builtin_percentile || (gather->part >= 0 && gather->part <= 1);
@@ -476,6 +476,11 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
   struct stretch stretch = {.rows = evaluation->rows, .series = &series.series};
   if (reducer->series == 2)
     stretch.other = &other.series;
+  struct result third = gather->third;
+  if (third.known && !gather->at_hand)
+    third = evaluate(evaluation, args[2]);
+  if (third.known)
+    stretch.third = &third.series;
   if (in_time) {
     struct rows rows = evaluation->rows;
     evaluation->rows.to += rows.to < evaluation->row_count;

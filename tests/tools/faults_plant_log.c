@@ -137,6 +137,22 @@ PLANT(knocks)
   return log_between(car, "knock_count", 79, 1000, 0, 4);
 }
 
+static bool when_bold(struct car *car, int row)
+{
+  double speed = log_at(car, row, "engine_speed");
+
+  return log_at(car, row, "manifold_pressure") > 82 && speed > 2800 && speed < 4600;
+}
+
+/* Each time that the engine comes there. */
+PLANT(knock_stands)
+{
+  double takes = dice_between(&car->dice, 2.5, 3.5);
+
+  log_change(car, "knock_retard", when_bold, 0, takes);
+  return log_change(car, "spark_advance", when_bold, 1, -takes);
+}
+
 PLANT(off_target)
 {
   return log_change(car, "lambda", when_running, dice_below(&car->dice, 2) ? 1.09 : 0.91, 0);
@@ -348,6 +364,7 @@ const struct fault log_faults[] = {
     {"lean-under-load", lean_pull, "mixture-off-target gauge-and-log-lambda-differ", LOG},
     {"rich-under-load", rich_pull, "mixture-off-target gauge-and-log-lambda-differ", LOG},
     {"knock-events", knocks, "", LOG},
+    {"knock-cells-standing", knock_stands, "knock-retard-standing", LOG},
     {"mixture-off-target", off_target, "gauge-and-log-lambda-differ lean-under-load", LOG},
     {"trims-large", trim_large, "", LOG},
     {"bank-imbalance", banks_differ, "", LOG},

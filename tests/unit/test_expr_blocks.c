@@ -92,6 +92,9 @@ static const char *const expressions[] = {
     "let v = visits(tune.boost.target, log.engine_speed, log.throttle_position): sum(where(v.time, v.x > 1000 rpm))",
     "let v = visits(tune.boost.target, log.engine_speed, log.throttle_position): mean(where(log.engine_speed, "
     "log.engine_speed > sum(v.time * v.x) / sum(v.time)))",
+    "each v in visits(tune.boost.target, log.engine_speed, log.throttle_position, log.lambda / (log.gear + 0.1)): "
+    "v.mean",
+    "let v = visits(tune.boost.target, log.engine_speed, log.throttle_position, log.lambda): sum(v.mean * v.time)",
     "let v = visits(tune.boost.target, log.engine_speed, log.throttle_position): mean(v.time) / duration(log.gear > 1)",
 };
 

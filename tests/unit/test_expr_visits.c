@@ -53,6 +53,47 @@ static void times_are_those_of_numpy(void **state)
   bench_free(&bench);
 }
 
+/* A fourth column for the same log, uniform(0, 5) of default_rng(7), and numpy.einsum of step and sample over that of
+ * step alone. */
+static const char *const numpy_samples[] = {
+    "3.13", "4.49", "3.88", "1.13", "1.5",  "4.37", "0.03", "4.11", "",     "2.34", "1.52", "1.39",
+    "1.27", "2.23", "2.52", "2.77", "4.98", "3.96", "3.11", "4.94", "1.08", "0.8",  "3.06", "0.22",
+    "",     "2.57", "2.33", "4.59", "3.15", "2.57", "2.48", "1.24", "",     "0.96", "",     "1",
+    "1.85", "0.02", "4.15", "",     "1.34", "4.4",  "2.55", "",     "3.2",  "3.71", "0.46", "2.71"};
+static const double numpy_means[] = {2.84398045513529,  2.6769821017608,  3.96,
+                                     0.380987863468453, 2.46673012779537, 2.87309424981756,
+                                     2.83893177883705,  3.05007697041198, 2.79330965888951,
+                                     2.39339744682886,  3.58678251293565, 1.53607393151023,
+                                     2.12361875407833,  2.13373053334352, 1.41795413552104,
+                                     3.82146856690859,  1.45784246798884, 1.69460964773791,
+                                     2.20970962812356,  4.60329575634349};
+
+static void means_are_those_of_numpy(void **state)
+{
+  struct arena *arena = arena_new();
+  const char *log = "", *at = numpy_log;
+  size_t rows = 0;
+  for (; *at; at = strchr(at, '\n') + 1) {
+    int length = (int)(strchr(at, '\n') - at);
+    log =
+        arena_print(arena, "%s%.*s,%s\n", log, length, at, rows == 0 ? "knock_retard (deg)" : numpy_samples[rows - 1]);
+    rows++;
+  }
+  assert_int_equal(rows, 1 + sizeof numpy_samples / sizeof *numpy_samples);
+  struct bench bench = bench_new(state, (struct given){.settings = spark, .log = log});
+  static const double x[] = {800, 1500, 2200, 3500, 6000}, y[] = {30, 60, 100, 160};
+  for (size_t i = 0; i < 20; i++) {
+    const char *text =
+        arena_print(arena,
+                    "let v = visits(tune.ignition.spark_advance, log.engine_speed, "
+                    "log.manifold_pressure, log.knock_retard): max(where(v.mean, v.x == %g rpm and v.y == %g kPa))",
+                    x[i % 5], y[i / 5]);
+    expect_near(text, bench_number(&bench, text, "deg"), numpy_means[i], 1e-7);
+  }
+  bench_free(&bench);
+  arena_free(arena);
+}
+
 /* A share that is rounded goes to the neighbour: what the log's rows stand for is all there. */
 static void no_time_is_lost(void **state)
 {
@@ -116,6 +157,14 @@ static void what_does_not_count(void **state)
                                                        .log = "time (s),engine_speed (rpm),manifold_pressure (kPa)\n"
                                                               "0,2200,\n0.5,,60\n1,2200,60\n9,2200,60\n"});
   expect_shown(&bench, VISITS "sum(v.time)", "0 s");
+  expect_shown(
+      &bench,
+      "let v = visits(tune.ignition.spark_advance, log.engine_speed, log.manifold_pressure, log.engine_speed): "
+      "count(v.mean)",
+      "0");
+  expect_missing(&bench,
+                 "visits(tune.ignition.spark_advance, log.engine_speed, log.manifold_pressure, log.knock_retard)",
+                 "log.knock_retard");
   expect_shown(&bench, VISITS "count(v.time)", "20");
   expect_missing(&bench, VISITS "region(v, v.time > 0 s)", "a cell that meets the condition");
   expect_missing(&bench, "visits(tune.fuel.volumetric_efficiency, log.engine_speed, log.manifold_pressure)",
@@ -227,6 +276,7 @@ int main(void)
 {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(times_are_those_of_numpy),
+      cmocka_unit_test(means_are_those_of_numpy),
       cmocka_unit_test(no_time_is_lost),
       cmocka_unit_test(how_it_was_logged_does_not_show),
       cmocka_unit_test(edges_hold),
