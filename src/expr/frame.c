@@ -10,7 +10,7 @@
 #include <stdlib.h>
 
 #define CHUNK_BYTES ((size_t)256 * 1024)
-#define AROUND_ROWS 512
+#define AROUND_ROWS 64
 
 struct chunk {
   struct chunk *next;
@@ -230,6 +230,15 @@ static double gap_in(const struct evaluation *evaluation, size_t log)
   return step > 0 ? fmax(RUN_GAP_SECONDS, 5 * step) : evaluation->gap;
 }
 
+/* Is the time of these rows, all of one log, without a gap and never running back? */
+static bool is_unbroken(const double *restrict at, size_t count, double gap)
+{
+  unsigned broken = 0;
+  for (size_t i = 1; i < count; i++)
+    broken |= (unsigned)(at[i] < at[i - 1]) | (unsigned)(at[i] - at[i - 1] > gap);
+  return broken == 0;
+}
+
 static struct timebase make_times(struct evaluation *evaluation, struct rows rows)
 {
   size_t count = rows.to - rows.from;
@@ -239,6 +248,14 @@ static struct timebase make_times(struct evaluation *evaluation, struct rows row
   const struct eval_inputs *inputs = evaluation->inputs;
   size_t log = log_at(inputs, rows.from);
   double gap = gap_in(evaluation, log);
+  bool one_log = log + 1 >= inputs->log_count || inputs->logs[log + 1].from_row >= rows.to;
+  if (one_log && is_unbroken(at, count, gap)) {
+    for (size_t i = 0; i < count; i++) {
+      start[i] = rows.from;
+      end[i] = rows.to;
+    }
+    return (struct timebase){rows.from, count, at, start, end};
+  }
   for (size_t i = 0, first = rows.from; i < count; i++) {
     bool other = log + 1 < inputs->log_count && inputs->logs[log + 1].from_row == rows.from + i;
     if (other)
@@ -252,20 +269,26 @@ static struct timebase make_times(struct evaluation *evaluation, struct rows row
   return (struct timebase){rows.from, count, at, start, end};
 }
 
-/* Time of these rows, and of others around them: many functions look around the same rows. */
+/* Time of these rows, and of others around them: many functions look around the same rows, and around the next ones as
+ * far. */
 static const struct timebase *time_around(struct evaluation *evaluation, struct rows rows)
 {
   struct frame *frame = evaluation->frame;
   struct timebase *time = &frame->time;
-  bool covers = frame->time_stamp == frame->stamp && time->from <= rows.from && time->from + time->count >= rows.to;
-  if (covers)
+  bool is_here = frame->time_stamp == frame->stamp;
+  if (is_here && time->from <= rows.from && time->from + time->count >= rows.to)
     return time;
-  if (frame->time_stamp == frame->stamp) {
+  if (is_here) {
     rows.from = time->from < rows.from ? time->from : rows.from;
     rows.to = time->from + time->count > rows.to ? time->from + time->count : rows.to;
   }
-  rows.from = rows.from > AROUND_ROWS ? rows.from - AROUND_ROWS : 0;
-  rows.to = evaluation->row_count - rows.to > AROUND_ROWS ? rows.to + AROUND_ROWS : evaluation->row_count;
+  size_t before = frame->block.from > rows.from ? frame->block.from - rows.from : 0,
+         after = rows.to > frame->block.to ? rows.to - frame->block.to : 0;
+  frame->time_before = before > frame->time_before ? before : frame->time_before;
+  frame->time_after = after > frame->time_after ? after : frame->time_after;
+  size_t back = frame->time_before - before + AROUND_ROWS, ahead = frame->time_after - after + AROUND_ROWS;
+  rows.from = rows.from > back ? rows.from - back : 0;
+  rows.to = evaluation->row_count - rows.to > ahead ? rows.to + ahead : evaluation->row_count;
   *time = make_times(evaluation, frame->whole ? (struct rows){0, evaluation->row_count} : rows);
   frame->time_stamp = frame->stamp;
   return time;

@@ -55,7 +55,7 @@ struct reached { /* the rows of one of them */
   struct rows rows;
 };
 
-/* Rows one after the other whose windows of time hold 2^power .. 2^(power + 1) - 1 rows. */
+/* Rows one after the other whose windows of time hold 4^power .. 4^(power + 1) - 1 rows. */
 struct like {
   size_t from, to;
   unsigned power;
@@ -86,6 +86,7 @@ struct frame {
   size_t windows_next;
   struct timebase time; /* of the rows at hand and some around them */
   uint64_t time_stamp;
+  size_t time_before, time_after; /* how many rows around the block were wanted so far */
   const double *zeros;
   size_t zero_count;
   struct frame *next; /* of those that are free */
@@ -129,9 +130,9 @@ struct evaluation {
 };
 
 /* Rows of a block, unless the caller says otherwise: series of so many rows stay in the processor's cache. */
-#define RUN_BLOCK_ROWS 512
+#define RUN_BLOCK_ROWS 1024
 /* A log of up to so many blocks is computed at once. */
-#define RUN_WHOLE_BLOCKS 8
+#define RUN_WHOLE_BLOCKS 4
 
 /* A stretch of the log without a known sample, or a step of its time, longer than this (and than five usual steps) is a
  * gap. */

@@ -70,8 +70,6 @@ static void coarsen(struct tally *tally, struct arena *arena);
 static struct tally_page *page_of(struct tally *tally, struct arena *arena, uint64_t key)
 {
   uint64_t id = key >> tally->shift >> PAGE_BITS;
-  if (tally->last && tally->last->id == id)
-    return tally->last->page;
   if ((tally->used + 1) * 2 > tally->room)
     entries_widen(tally, arena);
   struct tally_entry *entry = entry_find(tally, id);
@@ -90,7 +88,8 @@ static struct tally_page *page_of(struct tally *tally, struct arena *arena, uint
 static void bucket_add(struct tally *tally, struct arena *arena, double value, uint32_t count, bool mixed)
 {
   uint64_t key = key_of(value);
-  struct tally_page *page = page_of(tally, arena, key);
+  bool is_last = tally->last && tally->last->id == key >> tally->shift >> PAGE_BITS;
+  struct tally_page *page = is_last ? tally->last->page : page_of(tally, arena, key);
   size_t bucket = key >> tally->shift & (TALLY_BUCKETS - 1);
   if (page->count[bucket] == 0)
     page->first[bucket] = value;
@@ -155,14 +154,25 @@ static bool is_shared(const struct tally *tally)
   return !a->told && !b->told && a->low == b->low && a->high == b->high;
 }
 
+static size_t count_between(const double *restrict values, size_t count, double low, double high)
+{
+  uint64_t between = 0;
+  for (size_t i = 0; i < count; i++)
+    between += (uint64_t)((values[i] >= low) & (values[i] <= high));
+  return between;
+}
+
 /* Those among which a rank's value is. */
 static void take_again(struct tally *tally, struct arena *arena, const double *values, size_t count)
 {
   for (size_t k = is_shared(tally) ? 1 : 0; k < TALLY_RANKS; k++) {
     const struct tally_rank *rank = &tally->ranks[k];
-    for (size_t i = 0; !rank->told && i < count; i++) {
-      if (values[i] >= rank->low && values[i] <= rank->high)
-        take_values(&tally->finer[k], arena, &values[i], 1, KEPT_AGAIN);
+    size_t left = rank->told ? 0 : count_between(values, count, rank->low, rank->high);
+    for (size_t i = 0; left > 0; i++) {
+      if (values[i] < rank->low || values[i] > rank->high)
+        continue;
+      take_values(&tally->finer[k], arena, &values[i], 1, KEPT_AGAIN);
+      left--;
     }
   }
 }

@@ -18,15 +18,15 @@ struct window {
 static unsigned power_of(size_t size)
 {
   unsigned power = 0;
-  while (size >>= 1)
+  while (size >>= 2)
     power++;
   return power;
 }
 
 static void windows_add(struct windows *windows, size_t i, size_t size, unsigned power)
 {
-  bool fits = size >> power == 1;
-  if (!fits)
+  size_t four = size >> 2 * power; /* 1, 2 or 3 when the power is right */
+  if (four == 0 || four > 3)
     power = power_of(size);
   struct like *last = windows->like_count > 0 ? &windows->likes[windows->like_count - 1] : NULL;
   windows->most = power > windows->most ? power : windows->most;
@@ -81,44 +81,61 @@ static const struct windows *windows_of(struct evaluation *evaluation, const str
   return windows;
 }
 
-/* Twice as many rows from each one on: of[i] is the largest of from[i] .. from[i + reach]. */
+static inline double more(double a, double b)
+{
+  return a > b ? a : b;
+}
+
+/* Four times as many rows from each one on: of[i] is the largest of from[i] .. from[i + 3 * reach]. */
 static void widen(const double *restrict from, size_t count, size_t reach, double *restrict of)
 {
-  size_t whole = count > reach ? count - reach : 0;
+  size_t whole = count > 3 * reach ? count - 3 * reach : 0;
   for (size_t i = 0; i < whole; i++)
-    of[i] = from[i] > from[i + reach] ? from[i] : from[i + reach];
+    of[i] = more(more(from[i], from[i + reach]), more(from[i + 2 * reach], from[i + 3 * reach]));
   memcpy(of + whole, from + whole, (count - whole) * sizeof *of);
 }
 
-/* The largest of given[i] in each window, by two stretches of 2^power rows that cover it; for the smallest the numbers
- * are turned. Infinite where none is known. */
+/* Each window of 4^power .. 4^(power + 1) - 1 rows is covered by four stretches of 4^power: wide[i] is the largest of
+ * that which begins at row i. */
+static void cover(const struct window *window, const struct windows *windows, const struct like *like,
+                  const double *restrict wide, double *restrict at)
+{
+  size_t reach = (size_t)1 << 2 * like->power;
+  for (size_t i = like->from; i < like->to; i++) {
+    size_t low = window->ahead ? i : windows->end[i], high = window->ahead ? windows->end[i] : i;
+    size_t last = high + 1 - reach, second = low + reach < last ? low + reach : last,
+           third = low + 2 * reach < last ? low + 2 * reach : last;
+    at[i] = more(more(wide[low], wide[second]), more(wide[third], wide[last]));
+  }
+}
+
+/* The largest of given[i] in each window; for the smallest the numbers are turned. Infinite where none is known. */
 static void numbers(struct evaluation *evaluation, const struct window *window, const struct windows *windows,
                     const double *restrict given, double *restrict at)
 {
   size_t count = window->from->count;
   const uint8_t *restrict known = window->from->known;
   struct room_mark mark = run_mark(evaluation);
-  double *wide = run_numbers(evaluation, count), *other = run_numbers(evaluation, count);
+  double *first = run_numbers(evaluation, count), *other = run_numbers(evaluation, count);
+  const double *wide = given;
   double sign = window->largest ? 1 : -1;
-  for (size_t i = 0; i < count; i++)
-    wide[i] = given[i] * sign;
-  for (size_t i = 0; known && i < count; i++)
-    wide[i] = known[i] ? wide[i] : -INFINITY;
+  if (known || sign < 0) {
+    for (size_t i = 0; i < count; i++)
+      first[i] = given[i] * sign;
+    for (size_t i = 0; known && i < count; i++)
+      first[i] = known[i] ? first[i] : -INFINITY;
+    wide = first;
+  }
   for (unsigned power = 0;; power++) {
     for (size_t k = 0; k < windows->like_count; k++) {
-      const struct like *like = &windows->likes[k];
-      for (size_t i = like->from; like->power == power && i < like->to; i++) {
-        size_t low = window->ahead ? i : windows->end[i], high = window->ahead ? windows->end[i] : i;
-        double a = wide[low], b = wide[high + 1 - ((size_t)1 << power)];
-        at[i] = a > b ? a : b;
-      }
+      if (windows->likes[k].power == power)
+        cover(window, windows, &windows->likes[k], wide, at);
     }
     if (power == windows->most)
       break;
-    widen(wide, count, (size_t)1 << power, other);
-    double *swap = wide;
-    wide = other;
-    other = swap;
+    double *to = wide == other ? first : other;
+    widen(wide, count, (size_t)1 << 2 * power, to);
+    wide = to;
   }
   for (size_t i = 0; i < count; i++)
     at[i] = at[i] * sign + 0.0; /* which of -0 and 0 is larger would depend on the order */
