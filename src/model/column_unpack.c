@@ -10,8 +10,8 @@
 
 #define EXIT_FAULT 5 /* "a fault of the program itself" */
 
-/* A thread that looks back and ahead works on two or three spans. */
-enum { SLOTS_FEW = 3, SLOTS_MOST = 32 };
+/* A thread that looks back and ahead works on three or four spans. */
+enum { SLOTS_FEW = 8, SLOTS_MOST = 32 };
 
 struct slot {
   size_t span;
