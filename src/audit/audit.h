@@ -45,4 +45,8 @@ struct outcome *audit_run(struct arena *arena, const struct packs *packs, const 
 void audit_phases(struct arena *arena, const struct packs *packs, const struct subject *subject, size_t threads,
                   struct survey *survey);
 
+/* Fills in for how long the log was in each cell of these tables of the subject's settings, which must be there. */
+void audit_visits(struct arena *arena, const struct packs *packs, const struct subject *subject,
+                  const struct entry *const *tables, size_t count, size_t threads, struct survey *survey);
+
 #endif

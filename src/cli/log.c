@@ -20,6 +20,7 @@ struct work {
   struct adapters adapters;
   const struct settings *settings; /* NULL: none given */
   const struct job *job;           /* NULL: none given */
+  const struct entry **tables;     /* those of the request */
   struct problems *refusals;       /* one list for each log */
   struct outputs outputs;
 };
@@ -32,6 +33,26 @@ static bool formats_check(const struct request *request, struct problems *proble
       return problems_add(problems, PLACE_NONE, "the summary of a log has no form '%s'", format->name);
   }
   return true;
+}
+
+static bool tables_find(struct work *work, struct problems *problems)
+{
+  const struct request *request = &work->request;
+  const struct vocabulary *vocabulary = work->library.vocabulary;
+  bool good = true;
+  work->tables = ARENA_ARRAY(work->run->arena, request->table_count, const struct entry *);
+  for (size_t i = 0; i < request->table_count; i++) {
+    struct slice name = slice_of(request->tables[i]);
+    const struct entry *entry = vocabulary_find(vocabulary, SCOPE_TUNE, name);
+    work->tables[i] = entry;
+    if (entry != NULL && entry->kind == VALUE_TABLE)
+      continue;
+    good = problems_add(problems, PLACE_NONE, "'%s' is no table of the vocabulary", request->tables[i]);
+    const struct entry *near = entry == NULL ? vocabulary_nearest(vocabulary, SCOPE_TUNE, name) : NULL;
+    if (near != NULL && near->kind == VALUE_TABLE)
+      problems_hint(problems, "the nearest is %.*s", SLICE_ARG(near->name));
+  }
+  return good;
 }
 
 /* Opens everything before anything is read, so that printed names are settled once. */
@@ -104,6 +125,8 @@ static const struct survey *survey_of(const struct work *work, struct arena *are
   struct subject subject = {.vocabulary = vocabulary, .settings = work->settings, .log = log, .job = work->job};
   struct survey *survey = survey_read(arena, vocabulary, log, work->run->sources);
   audit_phases(arena, work->library.packs, &subject, work->request.threads, survey);
+  audit_visits(arena, work->library.packs, &subject, work->tables, work->request.table_count, work->request.threads,
+               survey);
   return survey;
 }
 
@@ -191,6 +214,8 @@ enum status log_command(struct run *run, const struct line *line)
     sources_name(run->sources, work.request.root);
     return command_refuse(run, &refused);
   }
+  if (!tables_find(&work, &refused))
+    return command_refuse(run, &refused);
   inputs_open(&work, &refused);
   if (!shared_read(&work, &refused)) {
     adapters_free(&work.adapters);

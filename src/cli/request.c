@@ -189,6 +189,10 @@ bool request_read(struct arena *arena, const struct line *line, struct request *
     out->logs = line->arguments;
     out->log_count = line->argument_count;
     out->settings = line_values(arena, line, OPTION_SETTINGS, &out->settings_count);
+    out->tables = line_values(arena, line, OPTION_TABLE, &out->table_count);
+    if (out->table_count > 0 && out->settings_count == 0)
+      problems_add(problems, PLACE_NONE,
+                   "'--table' asks for the cells of a table: give its settings file with '--settings'");
   }
   out->job = line_value(line, OPTION_JOB);
   out->before = line_value(line, OPTION_BEFORE);

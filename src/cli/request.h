@@ -21,6 +21,8 @@ struct request {
   const char *job, *before, *root, *adapter, *log_adapter; /* NULL: not given */
   bool has_stage;
   enum stage stage;
+  size_t table_count;
+  const char *const *tables; /* names in the vocabulary */
   size_t rules_count;
   const char *const *rules;
   enum severity fail_on; /* SEVERITY_NONE: never */

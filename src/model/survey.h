@@ -5,7 +5,7 @@
 #define KEYWAY_MODEL_SURVEY_H
 
 #include "base/place.h"
-#include "units/unit.h"
+#include "model/value.h"
 
 #include <stddef.h>
 
@@ -59,6 +59,14 @@ struct survey_phase {
   const char *const *missing; /* when not known: "log.throttle_position", or a reason in words */
 };
 
+struct survey_visits {       /* for how long the log was in each cell of a table */
+  struct slice name;         /* "fuel.volumetric_efficiency" */
+  const struct table *table; /* NULL: not to be told */
+  const double *time;        /* time[row * x.count + column], seconds */
+  size_t missing_count;
+  const char *const *missing; /* when not to be told */
+};
+
 struct survey {
   struct slice file;
   const char *rate; /* "18 000 rows at 25 Hz (median), 12 min" */
@@ -78,13 +86,15 @@ struct survey {
   const struct survey_note *notes; /* what the reader noticed, but for unknown columns */
   size_t phase_count;
   const struct survey_phase *phases; /* in the packs' order */
+  size_t visits_count;
+  const struct survey_visits *visits; /* of the tables that were asked for */
 };
 
 struct log;
 struct sources;
 struct vocabulary;
 
-/* `log` as log_read made it of one file, with all channels. The phases are left empty. */
+/* `log` as log_read made it of one file, with all channels. The phases and visits are left empty. */
 struct survey *survey_read(struct arena *arena, const struct vocabulary *vocabulary, const struct log *log,
                            const struct sources *sources);
 

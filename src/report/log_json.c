@@ -74,6 +74,34 @@ static json_t *phase_of(struct writer *writer, const struct survey_phase *phase)
   return object;
 }
 
+static json_t *axis_of(struct writer *writer, const struct axis *axis)
+{
+  json_t *array = json_array();
+  for (size_t i = 0; i < axis->count; i++)
+    object_append(writer, array, object_real(unit_from_base(axis->unit, axis->at[i])));
+  return array;
+}
+
+static json_t *visits_of(struct writer *writer, const struct survey_visits *visits)
+{
+  json_t *object = json_object(), *rows = json_array();
+  const struct table *table = visits->table;
+  put_slice(writer, object, "table", visits->name);
+  object_put_unit(writer, object, "x_unit", table ? table->x.unit : NULL);
+  object_put_unit(writer, object, "y_unit", table ? table->y.unit : NULL);
+  object_put(writer, object, "x", table ? axis_of(writer, &table->x) : json_array());
+  object_put(writer, object, "y", table ? axis_of(writer, &table->y) : json_array());
+  for (size_t row = 0; table != NULL && row < table->y.count; row++) {
+    json_t *times = json_array();
+    for (size_t column = 0; column < table->x.count; column++)
+      object_append(writer, times, object_real(visits->time[row * table->x.count + column]));
+    object_append(writer, rows, times);
+  }
+  object_put(writer, object, "time", rows);
+  object_put(writer, object, "missing", object_texts(writer, visits->missing_count, visits->missing));
+  return object;
+}
+
 static json_t *unknown_of(struct writer *writer, const struct survey_unknown *unknown)
 {
   json_t *object = json_object();
@@ -112,7 +140,8 @@ static void put_time_line(struct writer *writer, json_t *object, const struct su
 
 static void put_survey(struct writer *writer, json_t *object, const struct survey *survey)
 {
-  json_t *channels = json_array(), *unknown = json_array(), *phases = json_array(), *notes = json_array();
+  json_t *channels = json_array(), *unknown = json_array(), *phases = json_array(), *notes = json_array(),
+         *visits = json_array();
   put_time_line(writer, object, survey);
   for (size_t i = 0; i < survey->channel_count; i++)
     object_append(writer, channels, channel_of(writer, survey, &survey->channels[i]));
@@ -120,11 +149,14 @@ static void put_survey(struct writer *writer, json_t *object, const struct surve
     object_append(writer, unknown, unknown_of(writer, &survey->unknown[i]));
   for (size_t i = 0; i < survey->phase_count; i++)
     object_append(writer, phases, phase_of(writer, &survey->phases[i]));
+  for (size_t i = 0; i < survey->visits_count; i++)
+    object_append(writer, visits, visits_of(writer, &survey->visits[i]));
   for (size_t i = 0; i < survey->note_count; i++)
     object_append(writer, notes, note_of(writer, &survey->notes[i]));
   object_put(writer, object, "channels", channels);
   object_put(writer, object, "unknown_columns", unknown);
   object_put(writer, object, "phases", phases);
+  object_put(writer, object, "visits", visits);
   object_put(writer, object, "notes", notes);
 }
 

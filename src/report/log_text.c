@@ -282,6 +282,8 @@ bool report_log_text(FILE *out, const struct report_log *log, struct sources *so
     steps_print(&page, survey);
     channels_print(&page, survey);
     phases_print(&page, survey);
+    for (size_t i = 0; i < survey->visits_count; i++)
+      page_visits(&page, &survey->visits[i]);
     if (survey->gap_count > 0)
       spans_print(&page, "GAPS", survey->gap_count, survey->gaps);
     if (survey->stretch_count > 1)

@@ -33,6 +33,9 @@ const char *page_name(const struct page *page, const char *name);
 /* One finding, an element of the outcome's array: finding_text.c. */
 void page_finding(const struct page *page, const struct finding *finding);
 
+/* The map of a table: visits_text.c. */
+void page_visits(const struct page *page, const struct survey_visits *visits);
+
 /* What became of the records of an export: coverage.c. */
 void page_coverage(const struct page *page);
 
