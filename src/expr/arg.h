@@ -40,4 +40,10 @@ bool check_spans(struct checker *checker, struct expr *call);
 bool check_visits(struct checker *checker, struct expr *call);
 bool check_region(struct checker *checker, struct expr *call);
 
+/* The rows whose checks are in thermistor.c. */
+bool check_thermistor(struct checker *checker, struct expr *call);
+bool check_thermistor_misfit(struct checker *checker, struct expr *call);
+bool check_thermistor_equation(struct checker *checker, struct expr *call);
+bool check_thermistor_curve(struct checker *checker, struct expr *call);
+
 #endif

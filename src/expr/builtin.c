@@ -1,6 +1,6 @@
 /* The functions of the rule language: what arguments each takes and what type comes out; those of collections are in
- * builtin_items.c. How they are computed is in series.c, reduce.c and collect.c. Reading order: the table at the end,
- * then the check that a row names. */
+ * builtin_items.c, of thermistors in thermistor.c. How they are computed is in series.c, reduce.c and collect.c.
+ * Reading order: the table at the end, then the check that a row names. */
 #include "expr/arg.h"
 
 static bool check_size(struct checker *checker, struct expr *call)

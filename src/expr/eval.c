@@ -228,6 +228,15 @@ static struct result from_column(struct evaluation *evaluation, const struct exp
   return result;
 }
 
+/* A person is asked for the whole reading, not for a field of it. */
+static struct slice asked_for(const struct name *name)
+{
+  size_t end = name->full.size;
+  while (name->type.rows > 0 && end > 0 && name->full.at[end - 1] != '.')
+    end--;
+  return name->type.rows > 0 ? slice_part(name->full, 0, end - 1) : name->full;
+}
+
 static struct result from_name(struct evaluation *evaluation, const struct expr *expr)
 {
   const struct name *name = expr->name;
@@ -240,7 +249,7 @@ static struct result from_name(struct evaluation *evaluation, const struct expr 
   if (!value) {
     struct memo *memo = &evaluation->memo[expr->slot];
     if (memo->epoch == 0)
-      *memo = (struct memo){run_unknown(evaluation, arena_text(evaluation->arena, name->full)), evaluation->epoch};
+      *memo = (struct memo){run_unknown(evaluation, arena_text(evaluation->arena, asked_for(name))), evaluation->epoch};
     return memo->result;
   }
   if (value->kind == VALUE_RECORDS && expr->type.series)

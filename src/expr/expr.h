@@ -1,8 +1,8 @@
 /* The rule language: expressions with units. Knows no files. Included by rules/, audit/, cli/. The language is
  * described in rules/LANGUAGE.md. Reading order: type.h, expr.h, ast.h, lex.c, parse.c, check.c, tree.c, builtin.c,
  * builtin_items.c, graph.c, then eval.h, eval.c, frame.c, series.c, lift.c, apply.c, timeline.c, window.c, gather.c,
- * reduce.c, sweep.c, visit.c, collect.c, items.c, bound.c, bound_sum.c, change.c, range.c. Everything lives in the
- * caller's arena and is immutable once compiled. */
+ * reduce.c, sweep.c, visit.c, collect.c, items.c, thermistor.c, bound.c, bound_sum.c, change.c, range.c. Everything
+ * lives in the caller's arena and is immutable once compiled. */
 #ifndef KEYWAY_EXPR_EXPR_H
 #define KEYWAY_EXPR_EXPR_H
 

@@ -455,7 +455,7 @@ const struct fault settings_faults[] = {
     {"ethanol-factor-shape", ethanol_shape, "", SHEET},
     {"fuel-pressure-comp-unfed", pressure_unfed, "function-without-pin fuel-pressure-cut-missing", SHEET},
     {"stoich-vs-fuel", stoichiometry, "reference-pulse-mismatch", SHEET},
-    {"axis-not-increasing", axis_reversed, "thermistor-not-monotone", SHEET},
+    {"axis-not-increasing", axis_reversed, "thermistor-not-monotone thermistor-vs-published", SHEET},
     {"boost-cut-missing", cut_missing, "", SHEET},
     {"boost-no-derate", no_derate, "", SHEET},
     {0},
