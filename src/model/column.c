@@ -27,6 +27,7 @@ struct columns *columns_new(struct arena *arena, size_t count, size_t memory)
   for (size_t i = 0; i < count; i++)
     columns->columns[i] = (struct column){.set = columns, .index = i};
   columns->cache = column_cache_new(arena);
+  columns->numbers = column_numbers_best();
   arena_on_free(arena, columns_free, columns);
   return columns;
 }

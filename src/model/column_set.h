@@ -1,4 +1,4 @@
-/* A set of columns from the inside. Private to model/ (column*.c). */
+/* A set of columns from the inside. Private to model/ (column*.c) and its tests. */
 #ifndef KEYWAY_MODEL_COLUMN_SET_H
 #define KEYWAY_MODEL_COLUMN_SET_H
 
@@ -23,6 +23,14 @@ struct column_span {
   uint64_t at;       /* in the file */
 };
 
+/* Makes numbers of the packed ones of a run, in base units. */
+typedef void column_numbers(const struct column_run *run, const struct column_scale *scale, const char *packed,
+                            size_t count, double *at);
+/* The best of this processor. */
+column_numbers *column_numbers_best(void);
+/* All that work on this processor, plain C first; NULL behind the last. All have the same result. */
+column_numbers *column_numbers_nth(size_t n);
+
 /* Spans out of the file, the last ones that were asked for. */
 struct column_cache;
 
@@ -40,6 +48,7 @@ struct columns {
   size_t span_count, span_room;
   size_t rows;
   struct column_cache *cache;
+  column_numbers *numbers;
 };
 
 /* NULL: a number is as it should be. */

@@ -1,5 +1,7 @@
 /* Reads packed columns again. A span that is in the file is read whole and stays in the cache for the other columns and
- * the rows that follow. Reading order: column_rows, hold, then span_rows: numbers, scale, which are known. */
+ * the rows that follow. Reading order: column_rows, hold, then span_rows; the numbers themselves are made in
+ * column_numbers.c.
+ */
 #include "model/column_set.h"
 
 #include <errno.h>
@@ -137,65 +139,6 @@ static void let_go(struct column_cache *cache, struct slot *slot)
   pthread_mutex_unlock(&cache->lock);
 }
 
-static const double tens[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
-                              1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
-
-/* Loops that a compiler can do many at a time: nothing is asked a row, and what fits is added in 32 bits. */
-#define UNPACK(type, wide, least)                              \
-  for (size_t i = 0; i < count; i++) {                         \
-    type stored;                                               \
-    memcpy(&stored, bytes + i * sizeof stored, sizeof stored); \
-    at[i] = (double)((wide)(least) + (wide)stored);            \
-  }
-
-static void unpack(const struct column_run *run, const char *restrict bytes, size_t count, double *restrict at)
-{
-  const int64_t least = run->least;
-  const bool small = least >= INT32_MIN && least <= INT32_MAX - UINT16_MAX;
-  switch (run->width) {
-  case 0:
-    for (size_t i = 0; i < count; i++)
-      at[i] = (double)least;
-    break;
-  case 1:
-    if (small)
-      UNPACK(uint8_t, int32_t, least)
-    else
-      UNPACK(uint8_t, int64_t, least)
-    break;
-  case 2:
-    if (small)
-      UNPACK(uint16_t, int32_t, least)
-    else
-      UNPACK(uint16_t, int64_t, least)
-    break;
-  case 4:
-    UNPACK(uint32_t, int64_t, least)
-    break;
-  default:
-    UNPACK(int64_t, int64_t, least)
-  }
-}
-
-/* Through the same steps whatever is left out: divided, then scaled, each rounded. */
-static void scale_all(const struct column_scale *scale, double divisor, size_t count, double *at)
-{
-  if (divisor > 1) {
-    for (size_t i = 0; i < count; i++)
-      at[i] /= divisor;
-  }
-  if (scale != NULL && scale->rate > 0) {
-    for (size_t i = 0; i < count; i++)
-      at[i] /= scale->rate;
-  } else if (scale != NULL && scale->unit != NULL) {
-    const double first = scale->first, factor = scale->unit->factor, offset = scale->unit->offset;
-    if (first == 0 && factor == 1 && offset == 0)
-      return;
-    for (size_t i = 0; i < count; i++)
-      at[i] = (at[i] - first) * factor + offset;
-  }
-}
-
 /* A bit a row; false: some are missing, and become 0. */
 static bool unpack_known(const unsigned char *bits, size_t from, size_t count, double *at, uint8_t *known)
 {
@@ -218,12 +161,7 @@ static bool span_rows(const struct column *column, const char *span, size_t rows
     return false;
   }
   const char *packed = span + column->set->count * sizeof run + run.at;
-  const bool doubles = run.decimals == COLUMN_DOUBLE;
-  if (doubles)
-    memcpy(at, packed + from * sizeof *at, count * sizeof *at);
-  else
-    unpack(&run, packed + from * run.width, count, at);
-  scale_all(column_scale_of(column, run.scale), doubles ? 1 : tens[run.decimals], count, at);
+  column->set->numbers(&run, column_scale_of(column, run.scale), packed + from * run.width, count, at);
   memset(known, 1, count);
   return run.all || unpack_known((const unsigned char *)packed + rows * run.width, from, count, at, known);
 }
