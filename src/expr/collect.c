@@ -450,8 +450,8 @@ static struct result mean_there(struct evaluation *evaluation, const struct gath
   const struct visits *visits = &gather->visits;
   struct exact time = {{0}, 0, false};
   exact_add(&time, (double)visits->time[cell]);
-  double mean = visits->sums[cell] ? exact_divide(visits->sums[cell], &time) : NAN;
-  if (!isfinite(mean))
+  double mean = visits->sums[cell] ? exact_divide(visits->sums[cell], &time) : 0;
+  if (visits->time[cell] == 0 || !isfinite(mean))
     return run_unknown(evaluation, "time in the cell");
   struct result result = gather->third;
   result.series = (struct vector){0};

@@ -53,7 +53,7 @@ struct visits {
   const struct table *table;
   uint64_t *time; /* of each cell, in units: whole numbers add up to the same in any order */
   bool averages;
-  struct exact **sums; /* of each cell: samples times units; NULL where none came */
+  struct exact **sums; /* of each cell: samples times units; NULL: 0 */
   double error;        /* largest of the averaged samples' own */
   struct arena *arena;
 };

@@ -57,8 +57,10 @@ static struct exact *sum_at(struct visits *visits, size_t cell)
 static void visit_cell(struct visits *visits, size_t row, size_t column, uint64_t units, const double *sample)
 {
   size_t cell = row * visits->table->x.count + column;
+  if (units == 0)
+    return;
   add(&visits->time[cell], units);
-  if (sample && units > 0)
+  if (sample && *sample != 0)
     exact_add_product(sum_at(visits, cell), *sample, (double)units);
 }
 
@@ -74,17 +76,27 @@ static void visit(struct visits *visits, const struct spot *column, const struct
   visit_cell(visits, row->above, column->above, right_above, sample);
 }
 
+/* Most rows lie between the same two points as the row before. */
+static bool spot_after(const struct axis *axis, double x, struct spot *spot)
+{
+  double below = axis->at[spot->below], above = axis->at[spot->above];
+  if (!(below <= x && x < above))
+    return axis_spot(axis, x, spot);
+  spot->share = (x - below) / (above - below);
+  return true;
+}
+
 void visits_take(struct visits *visits, const struct stretch *stretch)
 {
   const struct vector *x = stretch->series, *y = stretch->other, *s = stretch->third;
   const struct timebase *time = stretch->time;
   if (x->none || y->none || (s && s->none))
     return;
+  struct spot column = {0}, row = {0};
   for (size_t i = 0; i < x->count; i++) {
-    struct spot column, row;
     if (!run_known_at(x, i) || !run_known_at(y, i) || (s && !run_known_at(s, i)) || run_end(time, i) <= i + 1)
       continue;
-    if (!axis_spot(&visits->table->x, x->at[i], &column) || !axis_spot(&visits->table->y, y->at[i], &row))
+    if (!spot_after(&visits->table->x, x->at[i], &column) || !spot_after(&visits->table->y, y->at[i], &row))
       continue;
     visit(visits, &column, &row, units_of(time->at[i + 1] - time->at[i]), s ? &s->at[i] : NULL);
     visits->error = s && s->error ? fmax(visits->error, s->error[i]) : visits->error;
