@@ -166,9 +166,14 @@ bench:
 # What CI holds instead of wall clock: counts against the bounds of tests/bench/instructions.
 instructions:
 	@tests/tools/deps build valgrind
-	@+$(SUB) $(BUILD)/keyway
-	@KEYWAY=$(BUILD)/keyway tests/tools/instructions
+	@+$(SUB) $(BUILD)/keyway $(BUILD)/reader
+	@KEYWAY=$(BUILD)/keyway READER=$(BUILD)/reader tests/tools/instructions
 .PHONY: instructions
+
+$(BUILD)/reader: tests/bench/reader.c $(BUILD)/libkeyway.a
+	@mkdir -p $(@D)
+	@echo "cc    $<"
+	@$(CC) $(ALL_CFLAGS) $(STATIC) $(LDFLAGS) -o $@ $^ $(LIBS)
 
 $(BUILD)/timer: tests/bench/timer.c
 	@mkdir -p $(@D)
