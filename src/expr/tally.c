@@ -36,11 +36,7 @@ void tally_init(struct tally *tally, struct arena *arena)
   *tally = fresh;
   if (!tally->again)
     return;
-  tally->finer = ARENA_ARRAY(arena, TALLY_RANKS, struct tally);
-  for (size_t k = 0; k < TALLY_RANKS; k++) {
-    unsigned shift = tally->ranks[k].shift, bits = 2 * PAGE_BITS; /* no more pages than there may be */
-    tally->finer[k].shift = shift > bits ? shift - bits : 0;
-  }
+  tally->finer = ARENA_ARRAY(arena, TALLY_RANKS, struct tally); /* by all bits, while so few values differ */
 }
 
 /* ---- buckets */
