@@ -23,15 +23,36 @@ struct part *frame_part(struct evaluation *evaluation, struct frame *frame, cons
 /* Was the series computed for the rows at hand, or some of them? Then it is in the frame's parts. */
 bool frame_has(struct evaluation *evaluation, const struct expr *expr);
 
-/* Finds how far around the rows at hand each series of these calls will be asked for: evaluation->reaches. */
-void frame_plan(struct evaluation *evaluation, const struct expr *const *calls, size_t count);
-
 size_t frame_block_rows(const struct evaluation *evaluation);
 /* Is the log so short that it is computed at once? */
 bool frame_is_whole(const struct evaluation *evaluation);
 
+/* Goes through rows block by block: each is at hand until walk_next() is called again, which is to be done until it is
+ * false. */
+struct walk {
+  struct rows block;
+  struct rows rest; /* still to come */
+  size_t step;
+  struct frame *frame;
+  struct frame_state state;
+  bool entered;
+};
+struct walk walk_begin(struct evaluation *evaluation, struct rows rows);
+bool walk_next(struct evaluation *evaluation, struct walk *walk);
+/* What is at hand was the last. */
+void walk_stop(struct walk *walk);
+
+/* clock.c: time of these rows, and of some around them; for as long as the rows at hand last. */
+const struct timebase *clock_around(struct evaluation *evaluation, struct rows rows);
+
+/* reach.c: rows of a series, with those that its arguments are wanted for. */
+struct rows reach_widen(struct evaluation *evaluation, const struct expr *expr, struct rows rows);
+/* Finds how far around the rows at hand each series of these calls will be asked for: evaluation->reaches. */
+void reach_plan(struct evaluation *evaluation, const struct expr *const *calls, size_t count);
+/* Rows that were asked for, and those that others will ask for. */
+struct rows reach_asked(struct evaluation *evaluation, const struct expr *expr, struct rows rows);
 /* With as many more rows on both sides as a missing sample may be bridged over. */
-struct rows frame_bridge(struct evaluation *evaluation, struct rows rows);
+struct rows reach_bridge(struct evaluation *evaluation, struct rows rows);
 
 /* evaluate() of a series over the log. */
 struct result evaluate_rows(struct evaluation *evaluation, const struct expr *expr);

@@ -58,8 +58,11 @@ struct visits {
   struct arena *arena;
 };
 
+struct reducer; /* reduce.c */
+
 struct gather {
   const struct expr *call;
+  const struct reducer *reducer;
   int wanted;
   struct arena *arena;
   bool done;            /* `result` is the value, whatever the samples */

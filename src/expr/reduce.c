@@ -1,7 +1,7 @@
 /* Series to single values: statistics, quantiles, regressions, times. gather.c takes the samples, sweep.c goes through
- * the log; here is what comes out. Sums are exact and round once (base/exact.h): log values such as 10000000.2 +- 0.1
- * leave nothing of a variance that is taken as a difference of rounded squares. Reading order: run_reduce, the table at
- * the end, then one function a row of it. */
+ * the log; here is what comes out, of two series in regress.c. Sums are exact and round once (base/exact.h): log values
+ * such as 10000000.2 +- 0.1 leave nothing of a variance that is taken as a difference of rounded squares. Reading
+ * order: run_reduce, the table at the end, then one function a row of it. */
 #include "base/limits.h"
 #include "expr/builtin.h"
 #include "expr/sweep.h"
@@ -40,16 +40,16 @@ double run_select(double *at, size_t count, size_t k)
   return at[k];
 }
 
-static struct result too_large(struct evaluation *evaluation)
+struct result reduce_too_large(struct evaluation *evaluation)
 {
   return run_unknown(evaluation, "a result that is not too large for a number");
 }
 
 /* In the series' unit. */
-static struct result reduced(struct evaluation *evaluation, const struct gather *gather, double value)
+struct result reduce_number(struct evaluation *evaluation, const struct gather *gather, double value)
 {
   if (!isfinite(value))
-    return too_large(evaluation);
+    return reduce_too_large(evaluation);
   struct result result = gather->result;
   result.series = (struct vector){0};
   result.largest = 0;
@@ -62,16 +62,16 @@ static struct result mean(struct evaluation *evaluation, struct gather *gather)
 {
   struct exact count = {{0}, 0, false};
   exact_add(&count, (double)gather->known);
-  return reduced(evaluation, gather, exact_divide(&gather->sums[SUM_Y], &count));
+  return reduce_number(evaluation, gather, exact_divide(&gather->sums[SUM_Y], &count));
 }
 
 static struct result first(struct evaluation *evaluation, struct gather *gather)
 {
-  return reduced(evaluation, gather, gather->first);
+  return reduce_number(evaluation, gather, gather->first);
 }
 static struct result last(struct evaluation *evaluation, struct gather *gather)
 {
-  return reduced(evaluation, gather, gather->last);
+  return reduce_number(evaluation, gather, gather->last);
 }
 
 static struct result extreme(const struct gather *gather, double value)
@@ -98,7 +98,7 @@ static struct result largest(struct evaluation *evaluation, struct gather *gathe
 /* Between samples: a difference, with the rounding of both. */
 static struct result spread(struct evaluation *evaluation, struct gather *gather, double value)
 {
-  struct result result = reduced(evaluation, gather, value);
+  struct result result = reduce_number(evaluation, gather, value);
   if (!result.known)
     return result;
   if (gather->call->args[0]->type.of.sense == SENSE_POINT && result.unit)
@@ -113,7 +113,7 @@ static struct result range(struct evaluation *evaluation, struct gather *gather)
 }
 
 /* n times the sum of (a - mean a)(b - mean b). */
-static struct exact scatter(const struct gather *gather, enum gather_sum a, enum gather_sum b, enum gather_sum both)
+struct exact reduce_scatter(const struct gather *gather, enum gather_sum a, enum gather_sum b, enum gather_sum both)
 {
   struct exact count = {{0}, 0, false}, out = {{0}, 0, false};
   exact_add(&count, (double)gather->known);
@@ -124,7 +124,7 @@ static struct exact scatter(const struct gather *gather, enum gather_sum a, enum
 
 static struct result sum(struct evaluation *evaluation, struct gather *gather)
 {
-  struct result result = reduced(evaluation, gather, exact_round(&gather->sums[SUM_Y]));
+  struct result result = reduce_number(evaluation, gather, exact_round(&gather->sums[SUM_Y]));
   result.error *= (double)gather->known;
   return result;
 }
@@ -132,7 +132,7 @@ static struct result sum(struct evaluation *evaluation, struct gather *gather)
 static struct result sd(struct evaluation *evaluation, struct gather *gather)
 {
   double n = (double)gather->known;
-  struct exact squares = scatter(gather, SUM_Y, SUM_Y, SUM_YY), pairs = {{0}, 0, false};
+  struct exact squares = reduce_scatter(gather, SUM_Y, SUM_Y, SUM_YY), pairs = {{0}, 0, false};
   exact_add_product(&pairs, n, n - 1);
   return spread(evaluation, gather, sqrt(fmax(exact_divide(&squares, &pairs), 0)));
 }
@@ -142,14 +142,14 @@ static struct result median(struct evaluation *evaluation, struct gather *gather
 {
   const struct tally_rank *ranks = gather->values.ranks;
   bool odd = gather->known % 2 == 1;
-  return reduced(evaluation, gather, odd ? ranks[1].value : (ranks[0].value + ranks[1].value) / 2);
+  return reduce_number(evaluation, gather, odd ? ranks[1].value : (ranks[0].value + ranks[1].value) / 2);
 }
 
 static struct result percentile(struct evaluation *evaluation, struct gather *gather)
 {
   const struct tally_rank *ranks = gather->values.ranks;
   double rank = gather->part * (double)(gather->known - 1), share = rank - floor(rank);
-  return reduced(evaluation, gather, ranks[0].value + share * (ranks[1].value - ranks[0].value));
+  return reduce_number(evaluation, gather, ranks[0].value + share * (ranks[1].value - ranks[0].value));
 }
 
 bool reduce_settle(struct gather *gather)
@@ -205,158 +205,6 @@ static struct result share(struct evaluation *evaluation, struct gather *gather)
   return run_number(exact_divide(gather->held, gather->judged), 2 * RUN_TIME_SLACK / judged, unit_find(slice_of("%")));
 }
 
-const struct unit *run_slope_unit(struct evaluation *evaluation, const struct unit *y, const struct unit *x)
-{
-  if (!y || !x || dimension_equal(y->dimension, x->dimension))
-    return NULL;
-  const char *why = NULL;
-  const char *name = arena_print(evaluation->arena, "%s/%s", unit_difference(y)->name, unit_difference(x)->name);
-  const struct unit *unit = unit_read(evaluation->arena, slice_of(name), &why);
-  struct dimension wanted = dimension_times(y->dimension, x->dimension, -1);
-  return unit && dimension_equal(unit->dimension, wanted) ? unit : NULL;
-}
-
-static struct result slope_result(struct evaluation *evaluation, const struct gather *gather, double value,
-                                  double error)
-{
-  if (!isfinite(value))
-    return too_large(evaluation);
-  const struct result *y = &gather->result, *x = &gather->other;
-  const struct unit *unit = y->per || x->per ? NULL : run_slope_unit(evaluation, y->unit, x->unit);
-  return run_number(value, error + fabs(value) * 1e-12, unit);
-}
-
-struct line {           /* least squares */
-  struct exact xx, xy;  /* n times the scatters */
-  double sxx, sxy, syy; /* scatters */
-  double y_error, x_error;
-};
-
-/* Samples that differ by no more than their rounding are at one place. */
-static bool is_spread(double scatter, size_t count, double error)
-{
-  return scatter > (double)count * error * error;
-}
-
-static bool least_squares(struct evaluation *evaluation, const struct gather *gather, struct line *line,
-                          struct result *result)
-{
-  double n = (double)gather->known;
-  struct exact yy = scatter(gather, SUM_Y, SUM_Y, SUM_YY);
-  line->xx = scatter(gather, SUM_X, SUM_X, SUM_XX);
-  line->xy = scatter(gather, SUM_X, SUM_Y, SUM_XY);
-  line->sxx = exact_round(&line->xx) / n;
-  line->sxy = exact_round(&line->xy) / n;
-  line->syy = exact_round(&yy) / n;
-  line->y_error = fmax(gather->result.error, gather->error);
-  line->x_error = fmax(gather->other.error, gather->other_error);
-  if (!isfinite(line->sxx) || !isfinite(line->sxy) || !isfinite(line->syy)) {
-    *result = too_large(evaluation);
-    return false;
-  }
-  if (is_spread(line->sxx, gather->known, line->x_error))
-    return true;
-  *result = run_unknown(evaluation, "samples at more than one value to fit a line through");
-  return false;
-}
-
-static struct result slope(struct evaluation *evaluation, struct gather *gather)
-{
-  struct line line;
-  struct result result;
-  if (!least_squares(evaluation, gather, &line, &result))
-    return result;
-  /* Each sample off by its rounding moves the slope by at most so much (Cauchy and Schwarz). */
-  double value = exact_divide(&line.xy, &line.xx), reach = 2 * sqrt((double)gather->known / line.sxx);
-  return slope_result(evaluation, gather, value, reach * (line.y_error + fabs(value) * line.x_error));
-}
-
-/* (sum y sum xx - sum x sum xy) / n sxx */
-static struct result intercept(struct evaluation *evaluation, struct gather *gather)
-{
-  struct line line;
-  struct result result;
-  if (!least_squares(evaluation, gather, &line, &result))
-    return result;
-  struct exact above = {{0}, 0, false};
-  exact_add_exact_product(&above, &gather->sums[SUM_Y], &gather->sums[SUM_XX], 1);
-  exact_add_exact_product(&above, &gather->sums[SUM_X], &gather->sums[SUM_XY], -1);
-  return reduced(evaluation, gather, exact_divide(&above, &line.xx));
-}
-
-static struct result correlation(struct evaluation *evaluation, struct gather *gather)
-{
-  struct line line;
-  struct result result;
-  if (!least_squares(evaluation, gather, &line, &result))
-    return result;
-  if (!is_spread(line.syy, gather->known, line.y_error))
-    return run_unknown(evaluation, "samples at more than one value to correlate");
-  double value = line.sxy / sqrt(line.sxx) / sqrt(line.syy);
-  return run_number(fmax(-1, fmin(1, value)), 1e-12, NULL);
-}
-
-static double median_of(double *at, size_t count)
-{
-  double upper = run_select(at, count, count / 2);
-  if (count % 2 == 1)
-    return upper;
-  return (run_select(at, count, count / 2 - 1) + upper) / 2;
-}
-
-struct robust {
-  double *y, *x;
-  size_t count;
-  double slope;
-};
-
-/* Theil-Sen over all pairs of at most LIMIT_ROBUST_SAMPLES samples, taken evenly. */
-static bool theil_sen(struct evaluation *evaluation, const struct gather *gather, struct robust *robust,
-                      struct result *result)
-{
-  const struct pairs *pairs = &gather->pairs;
-  size_t n = pairs->count < LIMIT_ROBUST_SAMPLES ? pairs->count : LIMIT_ROBUST_SAMPLES, count = 0;
-  double *slopes = ARENA_ARRAY(evaluation->arena, n * n / 2 + 1, double);
-  double x_error = fmax(gather->other.error, gather->other_error);
-  *robust = (struct robust){ARENA_ARRAY(evaluation->arena, n + 1, double),
-                            ARENA_ARRAY(evaluation->arena, n + 1, double), n, 0};
-  for (size_t i = 0; i < n; i++) {
-    robust->y[i] = pairs->items[i * pairs->count / n].y;
-    robust->x[i] = pairs->items[i * pairs->count / n].x;
-  }
-  for (size_t i = 0; i < n; i++) {
-    for (size_t k = i + 1; k < n; k++) {
-      if (fabs(robust->x[k] - robust->x[i]) > x_error)
-        slopes[count++] = (robust->y[k] - robust->y[i]) / (robust->x[k] - robust->x[i]);
-    }
-  }
-  if (count == 0) {
-    *result = run_unknown(evaluation, "samples at more than one value to fit a line through");
-    return false;
-  }
-  robust->slope = median_of(slopes, count);
-  return true;
-}
-
-static struct result robust_slope(struct evaluation *evaluation, struct gather *gather)
-{
-  struct robust robust;
-  struct result result;
-  if (!theil_sen(evaluation, gather, &robust, &result))
-    return result;
-  return slope_result(evaluation, gather, robust.slope, 0);
-}
-
-static struct result robust_intercept(struct evaluation *evaluation, struct gather *gather)
-{
-  struct robust robust;
-  struct result result;
-  if (!theil_sen(evaluation, gather, &robust, &result))
-    return result;
-  return reduced(evaluation, gather,
-                 median_of(robust.y, robust.count) - robust.slope * median_of(robust.x, robust.count));
-}
-
 struct reducer {
   struct result (*evaluate)(struct evaluation *evaluation, const struct expr *call);
   int wanted;
@@ -381,11 +229,11 @@ static const struct reducer reducers[] = {
     {builtin_all, 0, 1, 1, all},
     {builtin_duration, GATHER_HELD, 1, 0, duration},
     {builtin_share, GATHER_HELD | GATHER_JUDGED, 1, 0, share},
-    {builtin_slope, GATHER_SUMS | GATHER_SQUARES, 2, 2, slope},
-    {builtin_intercept, GATHER_SUMS | GATHER_SQUARES, 2, 2, intercept},
-    {builtin_correlation, GATHER_SUMS | GATHER_SQUARES, 2, 2, correlation},
-    {builtin_robust_slope, GATHER_PAIRS, 2, 2, robust_slope},
-    {builtin_robust_intercept, GATHER_PAIRS, 2, 2, robust_intercept},
+    {builtin_slope, GATHER_SUMS | GATHER_SQUARES, 2, 2, reduce_slope},
+    {builtin_intercept, GATHER_SUMS | GATHER_SQUARES, 2, 2, reduce_intercept},
+    {builtin_correlation, GATHER_SUMS | GATHER_SQUARES, 2, 2, reduce_correlation},
+    {builtin_robust_slope, GATHER_PAIRS, 2, 2, reduce_robust_slope},
+    {builtin_robust_intercept, GATHER_PAIRS, 2, 2, reduce_robust_intercept},
     {builtin_spans, GATHER_SPANS, 1, 1, spans_collect},
     {builtin_visits, GATHER_VISITS, 2, 0, visits_collect},
 };
@@ -420,7 +268,8 @@ bool reduce_is(const struct expr *expr)
 bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool at_hand, struct gather *gather)
 {
   const struct reducer *reducer = reducer_of(call);
-  *gather = (struct gather){.call = call, .wanted = reducer->wanted, .done = true, .at_hand = at_hand};
+  *gather =
+      (struct gather){.call = call, .reducer = reducer, .wanted = reducer->wanted, .done = true, .at_hand = at_hand};
   struct result args[3] = {{0}};
   size_t before = leading(call), count = call->count - before;
   bool known = true;
@@ -450,7 +299,7 @@ bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool a
 
 struct result reduce_finish(struct evaluation *evaluation, struct gather *gather)
 {
-  const struct reducer *reducer = reducer_of(gather->call);
+  const struct reducer *reducer = gather->reducer;
   if (gather->done)
     return gather->result;
   if (gather->known < reducer->least)
@@ -460,7 +309,7 @@ struct result reduce_finish(struct evaluation *evaluation, struct gather *gather
 
 void reduce_take(struct evaluation *evaluation, struct gather *gather)
 {
-  const struct reducer *reducer = reducer_of(gather->call);
+  const struct reducer *reducer = gather->reducer;
   const struct expr *const *args = (const struct expr *const *)gather->call->args + leading(gather->call);
   struct result series = gather->at_hand ? gather->result : evaluate(evaluation, args[0]), other = {0};
   if (!series.known)

@@ -84,21 +84,14 @@ static struct rows rows_of(const struct evaluation *evaluation, const struct exp
 
 /* ---- going through */
 
-static void go_through(struct evaluation *evaluation, struct frame *frame, struct rows rows, struct gather *gathers,
-                       size_t count)
+static void go_through(struct evaluation *evaluation, struct rows rows, struct gather *gathers, size_t count)
 {
-  size_t step = frame_block_rows(evaluation);
-  for (size_t from = rows.from; from < rows.to;) {
-    size_t rest = step - from % step, to = rows.to - from < rest ? rows.to : from + rest;
-    struct frame_state state = frame_enter(evaluation, frame, (struct rows){from, to});
+  struct walk walk = walk_begin(evaluation, rows);
+  while (walk_next(evaluation, &walk)) {
     for (size_t i = 0; i < count; i++) {
       if (!gathers[i].done)
         reduce_take(evaluation, &gathers[i]);
     }
-    frame_leave(evaluation, state);
-    from = to;
-    if (from < rows.to)
-      frame_clear(evaluation, frame);
   }
 }
 
@@ -114,8 +107,7 @@ struct worker {
 static void *work(void *context)
 {
   struct worker *worker = context;
-  struct frame *frame = frame_open(&worker->evaluation);
-  go_through(&worker->evaluation, frame, worker->rows, worker->gathers, worker->count);
+  go_through(&worker->evaluation, worker->rows, worker->gathers, worker->count);
   return NULL;
 }
 
@@ -184,9 +176,7 @@ static void go_through_once(struct evaluation *evaluation, struct gather *gather
     on_threads(evaluation, threads, gathers, count);
     return;
   }
-  struct frame *frame = frame_open(evaluation);
-  go_through(evaluation, frame, (struct rows){0, evaluation->row_count}, gathers, count);
-  frame_close(evaluation, frame);
+  go_through(evaluation, (struct rows){0, evaluation->row_count}, gathers, count);
 }
 
 static void go_through_all(struct evaluation *evaluation, struct gather *gathers, size_t count)
@@ -248,33 +238,28 @@ struct result sweep_one(struct evaluation *evaluation, const struct expr *call)
     while (!reduce_settle(&gather));
     frame_leave(evaluation, state);
   } else {
-    do {
-      struct frame *frame = frame_open(evaluation);
-      go_through(evaluation, frame, rows, &gather, 1);
-      frame_close(evaluation, frame);
-    } while (!reduce_settle(&gather));
+    do
+      go_through(evaluation, rows, &gather, 1);
+    while (!reduce_settle(&gather));
   }
   return reduce_finish(evaluation, &gather);
 }
 
 bool sweep_at(struct evaluation *evaluation, const struct expr *series, double t, double *value)
 {
-  size_t step = frame_is_whole(evaluation) ? evaluation->row_count : frame_block_rows(evaluation);
-  /* A sample may be bridged to from as far as a gap may be: whole rows around each block. */
   bool found = false;
-  struct frame *frame = frame_is_whole(evaluation) ? evaluation->base : frame_open(evaluation);
-  for (size_t from = 0; from < evaluation->row_count && !found; from += step) {
-    size_t to = evaluation->row_count - from < step ? evaluation->row_count : from + step;
-    struct rows wide = frame_bridge(evaluation, (struct rows){from, to});
-    struct frame_state state = frame_enter(evaluation, frame, wide);
+  struct walk walk = walk_begin(evaluation, (struct rows){0, evaluation->row_count});
+  while (walk_next(evaluation, &walk)) {
+    /* A sample may be bridged to from as far as a gap may be: whole rows around each block. */
+    struct rows block = walk.block, wide = reach_bridge(evaluation, block);
+    struct frame_state state = frame_enter(evaluation, walk.frame, wide);
     struct result result = evaluate(evaluation, series);
-    found = result.known && run_sample_at(evaluation, &result.series, from - wide.from, to - wide.from, t, value);
+    found = result.known &&
+            run_sample_at(evaluation, &result.series, block.from - wide.from, block.to - wide.from, t, value);
     frame_leave(evaluation, state);
-    if (!frame->whole)
-      frame_clear(evaluation, frame);
+    if (found)
+      walk_stop(&walk);
   }
-  if (!frame->whole)
-    frame_close(evaluation, frame);
   return found;
 }
 
@@ -334,7 +319,7 @@ static void pass(struct evaluation *evaluation, const struct plan *plan, unsigne
     calls[count] = plan->calls[i];
     reduce_begin(evaluation, plan->calls[i], false, &gathers[count++]);
   }
-  frame_plan(evaluation, calls, count);
+  reach_plan(evaluation, calls, count);
   go_through_all(evaluation, gathers, count);
   evaluation->reaches = NULL;
   for (size_t i = 0; i < count; i++) {

@@ -20,6 +20,19 @@ struct result reduce_finish(struct evaluation *evaluation, struct gather *gather
 /* visit.c: the table of visits(TABLE, ...); false: what is wrong with it is the gather's result. */
 bool run_visited(struct evaluation *evaluation, const struct expr *call, struct gather *gather);
 
+/* A result in the unit of the series, unless it is too large for a number. */
+struct result reduce_number(struct evaluation *evaluation, const struct gather *gather, double value);
+struct result reduce_too_large(struct evaluation *evaluation);
+/* n times the sum of (a - mean a)(b - mean b). */
+struct exact reduce_scatter(const struct gather *gather, enum gather_sum a, enum gather_sum b, enum gather_sum both);
+
+/* regress.c */
+struct result reduce_slope(struct evaluation *evaluation, struct gather *gather);
+struct result reduce_intercept(struct evaluation *evaluation, struct gather *gather);
+struct result reduce_correlation(struct evaluation *evaluation, struct gather *gather);
+struct result reduce_robust_slope(struct evaluation *evaluation, struct gather *gather);
+struct result reduce_robust_intercept(struct evaluation *evaluation, struct gather *gather);
+
 struct result sweep_one(struct evaluation *evaluation, const struct expr *call);
 /* The value of a series at a time, s; false: it cannot be told. */
 bool sweep_at(struct evaluation *evaluation, const struct expr *series, double t, double *value);
