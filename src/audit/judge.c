@@ -12,7 +12,7 @@ struct group { /* a finding in the making */
   const struct item *worst; /* NULL without `each` */
   bool has_worst;
   double worst_excess;
-  bool severe;
+  enum severity severity;       /* the rule's, or the check's where its `severe` held somewhere */
   struct result severe_unknown; /* why that is not known, at the first place where it is not */
   struct evidence_list evidence;
   const char *also; /* what later checks said of the same subject, with a blank before */
@@ -56,7 +56,7 @@ static struct group *group_for(struct work *work, const struct check *check, con
   work->groups =
       arena_grow(work->judge->arena, work->groups, work->group_count, &work->group_capacity, sizeof *work->groups);
   struct group *group = &work->groups[work->group_count++];
-  *group = (struct group){.subject = subject, .check = check};
+  *group = (struct group){.subject = subject, .check = check, .severity = work->rule->severity[work->judge->stage]};
   return group;
 }
 
@@ -92,7 +92,8 @@ static void flagged(struct work *work, const struct check *check, const struct i
   struct evidence evidence = measured_here(judge, check);
   if (check->severe) {
     struct result severe = evaluate(judge->evaluation, check->severe);
-    group->severe = group->severe || (severe.known && severe.on);
+    if (severe.known && severe.on)
+      group->severity = check->severity[judge->stage];
     if (!severe.known && !group->severe_unknown.missing)
       group->severe_unknown = severe;
   }
@@ -233,7 +234,7 @@ static struct finding finish(struct work *work, struct group *group)
   const char *message = message_fill(judge->arena, check->say, judge->evaluation);
   struct finding finding = {.rule = rule,
                             .id = rule->id.at,
-                            .severity = group->severe ? rule->severe[judge->stage] : rule->severity[judge->stage],
+                            .severity = group->severity,
                             .first = rule->first,
                             .title = rule->title,
                             .message = group->also ? arena_print(judge->arena, "%s%s", message, group->also) : message,
@@ -285,7 +286,8 @@ static void merge_groups(struct work *work)
       evaluation_item(work->judge->evaluation, b->worst);
       const char *said = message_fill(work->judge->arena, b->check->say, work->judge->evaluation);
       a->also = arena_print(work->judge->arena, "%s %s", a->also ? a->also : "", said);
-      a->severe = a->severe || b->severe;
+      if (b->severity > a->severity)
+        a->severity = b->severity;
       for (size_t e = 0; e < b->evidence.count; e++) {
         if (has_place(&a->evidence, b->evidence.items[e].place))
           continue;

@@ -63,6 +63,12 @@ static const struct message *message_image(struct context *context, const struct
   return message;
 }
 
+static void severities_image(struct image *image, enum severity *severities)
+{
+  for (int stage = 0; stage < STAGE_COUNT; stage++)
+    severities[stage] = (enum severity)image_index(image, severities[stage], SEVERITY_COUNT);
+}
+
 static void check_image(struct context *context, struct check *check)
 {
   struct image *image = context->image;
@@ -84,6 +90,7 @@ static void check_image(struct context *context, struct check *check)
   if (image_word(image, check->act != NULL) != 0)
     check->act = message_image(context, check->act);
   check->severe = tree(context, check->severe);
+  severities_image(image, check->severity);
 }
 
 static const char *const *texts_image(struct image *image, const char *const *given, size_t count)
@@ -117,12 +124,6 @@ static const char *const *caution_ids(struct context *context, const char *const
     ids[i] = context->image->broken ? "" : context->cautions[at].id;
   }
   return ids;
-}
-
-static void severities_image(struct image *image, enum severity *severities)
-{
-  for (int stage = 0; stage < STAGE_COUNT; stage++)
-    severities[stage] = (enum severity)image_index(image, severities[stage], SEVERITY_COUNT);
 }
 
 static const struct rule *rule_image(struct context *context, const struct rule *given)

@@ -56,8 +56,9 @@ struct check {
   size_t place_count;
   const struct expr *const *places; /* plain names */
   const struct message *say;
-  const struct message *act; /* do: with {expressions}, or of its own; NULL: the rule's text */
-  const struct expr *severe; /* NULL: none */
+  const struct message *act;           /* do: with {expressions}, or of its own; NULL: the rule's text */
+  const struct expr *severe;           /* NULL: none */
+  enum severity severity[STAGE_COUNT]; /* when that holds */
 };
 
 struct rule {
@@ -65,7 +66,7 @@ struct rule {
   const char *title, *topic;
   enum severity severity[STAGE_COUNT];
   bool has_severe;
-  enum severity severe[STAGE_COUNT];
+  enum severity severe[STAGE_COUNT]; /* the worst that a check can come to when its `severe` holds */
   bool decide_any;
   bool first; /* what it finds is said before anything else: other findings may rest on sand */
   size_t check_count;

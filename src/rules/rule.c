@@ -14,7 +14,7 @@ static const char *const rule_keys[] = {
 static const char *const check_keys[] = {"applies", "phases", "needs",  "let", "each",   "where", "flag", "subject",
                                          "measure", "limit",  "places", "say", "severe", "do",    NULL};
 static const char *const shared_keys[] = {"each",  "where",  "flag", "subject", "measure",
-                                          "limit", "places", "say",  NULL};
+                                          "limit", "places", "say",  "severe",  NULL};
 
 static bool refuse(struct rule_reader *reader, const struct node *at, const char *message)
 {
@@ -82,6 +82,26 @@ bool rule_severity(struct rule_reader *reader, const struct node *node, enum sev
   return good;
 }
 
+/* severe: {when: ..., severity: {...}}, on the rule or on one check. The rule keeps the worst of all its checks. */
+static bool read_severe(struct rule_reader *reader, const struct node *map, struct rule *rule, struct check *check)
+{
+  const struct node *severe = node_get(map, "severe");
+  if (!severe)
+    return true;
+  static const char *const keys[] = {"when", "severity", NULL};
+  if (!node_get(severe, "when") || !node_get(severe, "severity"))
+    return refuse(reader, severe, "{when: CONDITION, severity: {...}} is expected here");
+  rule_known_keys(reader, severe, keys);
+  rule->has_severe = true;
+  if (!rule_severity(reader, node_get(severe, "severity"), check->severity))
+    return false;
+  for (int stage = 0; stage < STAGE_COUNT; stage++) {
+    if (check->severity[stage] > rule->severe[stage])
+      rule->severe[stage] = check->severity[stage];
+  }
+  return true;
+}
+
 static bool read_checks(struct rule_reader *reader, const struct node *node, struct rule *rule)
 {
   const struct node *list = node_get(node, "checks");
@@ -89,7 +109,8 @@ static bool read_checks(struct rule_reader *reader, const struct node *node, str
     struct check *check = ARENA_NEW(reader->arena, struct check);
     rule->checks = check;
     rule->check_count = 1;
-    return check_read(reader, node, node, rule->id, check);
+    bool good = check_read(reader, node, node, rule->id, check);
+    return read_severe(reader, node, rule, check) && good;
   }
   if (list->kind != NODE_LIST || list->count == 0)
     return refuse(reader, list, "a list of checks is expected here");
@@ -106,24 +127,11 @@ static bool read_checks(struct rule_reader *reader, const struct node *node, str
     }
     rule_known_keys(reader, &list->items[i], check_keys);
     good = check_read(reader, node, &list->items[i], rule->id, &checks[i]) && good;
+    good = read_severe(reader, &list->items[i], rule, &checks[i]) && good;
   }
   rule->checks = checks;
   rule->check_count = list->count;
   return good;
-}
-
-/* severe: {when: ..., severity: {...}}, on the rule or on one check. */
-static bool read_severe(struct rule_reader *reader, const struct node *map, struct rule *rule)
-{
-  const struct node *severe = node_get(map, "severe");
-  if (!severe)
-    return true;
-  static const char *const keys[] = {"when", "severity", NULL};
-  if (!node_get(severe, "when") || !node_get(severe, "severity"))
-    return refuse(reader, severe, "{when: CONDITION, severity: {...}} is expected here");
-  rule_known_keys(reader, severe, keys);
-  rule->has_severe = true;
-  return rule_severity(reader, node_get(severe, "severity"), rule->severe);
 }
 
 static bool read_cautions(struct rule_reader *reader, const struct node *node, struct rule *rule)
@@ -213,10 +221,6 @@ const struct rule *rule_read(struct rule_reader *reader, const struct node *node
     rule_severity(reader, node_get(node, "severity"), rule->severity);
   else
     problems_add(reader->problems, rule->place, "'severity:' is missing");
-  read_severe(reader, node, rule);
-  const struct node *checks = node_get(node, "checks");
-  for (size_t i = 0; checks && checks->kind == NODE_LIST && i < checks->count; i++)
-    read_severe(reader, &checks->items[i], rule);
   read_cautions(reader, node, rule);
   read_explains(reader, node, rule);
   if (!read_checks(reader, node, rule) || reader->problems->count + reader->problems->dropped > before)
