@@ -13,7 +13,7 @@
 #define EXIT_FAULT 5 /* "a fault of the program itself" */
 
 /* A thread that looks back and ahead works on three or four spans. */
-enum { SLOTS_FEW = 8, SLOTS_MOST = 32 };
+enum { SLOTS_FEW = 16, SLOTS_MOST = 32 };
 
 struct slot {
   size_t span;
