@@ -131,15 +131,12 @@ const struct timebase *clock_around(struct evaluation *evaluation, struct rows r
   bool is_here = frame->time_stamp == frame->stamp;
   if (is_here && time->from <= rows.from && time->from + time->count >= rows.to)
     return time;
-  if (is_here) {
-    rows.from = time->from < rows.from ? time->from : rows.from;
-    rows.to = time->from + time->count > rows.to ? time->from + time->count : rows.to;
-  }
   size_t before = frame->block.from > rows.from ? frame->block.from - rows.from : 0,
          after = rows.to > frame->block.to ? rows.to - frame->block.to : 0;
   frame->time_before = before > frame->time_before ? before : frame->time_before;
   frame->time_after = after > frame->time_after ? after : frame->time_after;
-  size_t back = frame->time_before - before + AROUND_ROWS, ahead = frame->time_after - after + AROUND_ROWS;
+  size_t back = frame->time_before + AROUND_ROWS, ahead = frame->time_after + AROUND_ROWS;
+  rows = frame->block;
   rows.from = rows.from > back ? rows.from - back : 0;
   rows.to = evaluation->row_count - rows.to > ahead ? rows.to + ahead : evaluation->row_count;
   *time = make_times(evaluation, frame->whole ? (struct rows){0, evaluation->row_count} : rows);
