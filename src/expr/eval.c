@@ -44,6 +44,19 @@ const struct item *evaluation_current(const struct evaluation *evaluation)
 {
   return evaluation->item;
 }
+
+const char *evaluation_clock(const struct evaluation *evaluation, const struct expr *expr)
+{
+  const struct item *item = evaluation->item;
+  size_t log = evaluation->inputs->log_count;
+  if (log < 2 || !item || item->shape->kind != ITEM_SPAN || expr->op != EXPR_FIELD || expr->args[0]->op != EXPR_ITEM ||
+      expr->field > 1) /* .start .end .duration */
+    return "";
+  while (log > 1 && evaluation->inputs->logs[log - 1].from_row > item->from_row)
+    log--;
+  return arena_print(evaluation->arena, " of log %zu", log);
+}
+
 struct eval_stats evaluation_stats(const struct evaluation *evaluation)
 {
   return evaluation->stats;

@@ -95,6 +95,10 @@ void evaluation_prepare(struct evaluation *evaluation, const struct expr *const 
 /* Does its value take no pass over the log? */
 bool evaluation_is_quick(struct evaluation *evaluation, const struct expr *expr);
 
+/* " of log 2" where the expression is a time on the clock of one of several logs (the start or end of the span that
+ * `each` is at), else "". */
+const char *evaluation_clock(const struct evaluation *evaluation, const struct expr *expr);
+
 /* Makes `item` the one that `each` is at (NULL: none). */
 void evaluation_item(struct evaluation *evaluation, const struct item *item);
 const struct item *evaluation_current(const struct evaluation *evaluation);

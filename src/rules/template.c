@@ -137,13 +137,21 @@ const char *message_outline(struct arena *arena, struct slice text)
 const char *message_fill(struct arena *arena, const struct message *message, struct evaluation *evaluation)
 {
   struct slice *pieces = ARENA_ARRAY(arena, message->count + 1, struct slice);
-  size_t size = 0;
+  size_t size = 0, clock = message->count;
+  for (size_t i = 0; i < message->count; i++) {
+    const struct expr *expr = message->parts[i].expr;
+    if (expr && evaluation_clock(evaluation, expr)[0] != '\0')
+      clock = i; /* "from 3 s to 5 s of log 2": the log once, at the last time */
+  }
   for (size_t i = 0; i < message->count; i++) {
     const struct message_part *part = &message->parts[i];
     pieces[i] = part->text;
     if (part->expr) {
       struct result result = evaluate(evaluation, part->expr);
-      pieces[i] = slice_of(result_print(arena, &result, expr_type(part->expr), part->shown, part->step));
+      const char *text = result_print(arena, &result, expr_type(part->expr), part->shown, part->step);
+      if (i == clock)
+        text = arena_print(arena, "%s%s", text, evaluation_clock(evaluation, part->expr));
+      pieces[i] = slice_of(text);
     }
     size += pieces[i].size;
   }
