@@ -134,6 +134,23 @@ static void driver_row(struct car *car, struct moment *now, double outside)
   log_put(log, "electrical_load_active", NOTHING, 0);
 }
 
+/* For how long the engine has run in the rows so far, s. */
+static double ran_for(struct car *car, double time)
+{
+  for (int i = 0; i < car->log.rows; i++)
+    if (log_at(car, i, "engine_speed") > 400)
+      return time - log_at(car, i, "time");
+  return 0;
+}
+
+/* After a start, at this coolant. */
+static double after_start_at(struct car *car, double time, double coolant)
+{
+  double left = 1 - ran_for(car, time) / car_curve(car, "fuel.after_start_duration", coolant);
+
+  return car_curve(car, "fuel.after_start_enrichment", coolant) * fmax(left, 0);
+}
+
 static void engine_row(struct car *car, const struct moment *now, double outside)
 {
   struct log *log = &car->log;
@@ -145,7 +162,10 @@ static void engine_row(struct car *car, const struct moment *now, double outside
   double filling = table_at(car, "fuel.volumetric_efficiency", now->speed, now->pressure);
   double open = car->pulse * filling / 100 * now->pressure / 100 * car_curve(car, "fuel.intake_air_correction", air) /
                 100 / target;
-  double pulse = now->speed == 0 || cut ? 0 : open + car_curve(car, "injector.dead_time", volts);
+  bool cranking = now->speed > 0 && now->speed < 400;
+  double after = now->speed > 400 ? after_start_at(car, now->time, coolant) : 0;
+  double by_start = cranking ? car_curve(car, "fuel.cranking_fuel", coolant) / 100 : 1 + after / 100;
+  double pulse = now->speed == 0 || cut ? 0 : open * by_start + car_curve(car, "injector.dead_time", volts);
   double spark = table_at(car, "ignition.spark_advance", now->speed, now->pressure) +
                  car_curve(car, "ignition.intake_air_correction", air);
 
@@ -165,17 +185,19 @@ static void engine_row(struct car *car, const struct moment *now, double outside
   log_put(log, "injector_pulse_width", MILLISECONDS, round_to(pulse, 0.001));
   log_put(log, "injector_duty", PERCENT, round_to(pulse * now->speed / 1200, 0.1));
   log_put(log, "warm_up_enrichment", PERCENT, 100);
-  log_put(log, "after_start_enrichment", PERCENT, 0);
+  log_put(log, "after_start_enrichment", PERCENT, round_to(after, 0.1));
   log_put(log, "spark_advance", ANGLE,
           now->speed < 400 ? file_get(&car->settings, "ignition.cranking_advance") : round_to(spark, 0.1));
   log_put(log, "dwell", MILLISECONDS,
-          now->speed > 0 && now->speed < 400 ? file_get(&car->settings, "ignition.dwell_cranking")
-                                             : round_to(car_curve(car, "ignition.dwell", volts), 0.01));
+          cranking ? file_get(&car->settings, "ignition.dwell_cranking")
+                   : round_to(car_curve(car, "ignition.dwell", volts), 0.01));
   log_put(log, "knock_retard", ANGLE, 0);
   log_put(log, "knock_count", NOTHING, 0);
   log_put(log, "sync_loss_count", NOTHING, 0);
   log_put(log, "idle_valve_duty", PERCENT,
-          round_to(car_curve(car, "idle.valve_duty", coolant) + dice_between(&car->dice, -0.5, 0.5), 0.1));
+          round_to(car_curve(car, cranking ? "idle.cranking_duty" : "idle.valve_duty", coolant) +
+                       dice_between(&car->dice, -0.5, 0.5),
+                   0.1));
   log_put(log, "idle_speed_target", SPEED, round_to(idle, 1));
   log_put(log, "fuel_pressure", PRESSURE, round_to(car->base_pressure + now->pressure - outside, 1));
   log_put(log, "oil_pressure", PRESSURE, now->speed > 400 ? round_to(110 + 0.065 * now->speed, 1) : 0);

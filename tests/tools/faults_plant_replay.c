@@ -125,6 +125,18 @@ PLANT(warm_up_other)
   return log_between(car, "warm_up_enrichment", 0, 44, 1, 8);
 }
 
+PLANT(after_start_other)
+{
+  if (dice_below(&car->dice, 2))
+    return log_between(car, "after_start_enrichment", 4, 60, 1, 5);
+  return log_between(car, "after_start_enrichment", 0, 60, 0, 0);
+}
+
+PLANT(cranking_pulse_other)
+{
+  return log_change(car, "injector_pulse_width", when_cranking, dice_below(&car->dice, 2) ? 1.5 : 0.6, 0);
+}
+
 PLANT(overrun_other)
 {
   if (dice_below(&car->dice, 2))
@@ -146,6 +158,11 @@ PLANT(idle_target_other)
 PLANT(idle_duty_other)
 {
   return log_change(car, "idle_valve_duty", when_idle, 1, 15);
+}
+
+PLANT(cranking_duty_other)
+{
+  return log_change(car, "idle_valve_duty", when_cranking, 1, dice_below(&car->dice, 2) ? 8 : -12);
 }
 
 PLANT(boost_target_other)
@@ -186,6 +203,9 @@ const struct fault replay_faults[] = {
     {"pulse-width-not-as-commanded", pulse_scaled, "", LOG},
     {"dead-time-not-as-commanded", pulse_offset, "", LOG},
     {"warm-up-not-as-commanded", warm_up_other, "", LOG},
+    {"after-start-not-as-commanded", after_start_other, "", LOG},
+    {"cranking-pulse-not-as-commanded", cranking_pulse_other, "", LOG},
+    {"cranking-duty-not-as-commanded", cranking_duty_other, "", LOG},
     {"overrun-cut-not-as-commanded", overrun_other, "", LOG},
     {"idle-target-not-as-commanded", idle_target_other, "", LOG},
     {"idle-duty-not-as-commanded", idle_duty_other, "", LOG},
