@@ -76,16 +76,6 @@ static void visit(struct visits *visits, const struct spot *column, const struct
   visit_cell(visits, row->above, column->above, right_above, sample);
 }
 
-/* Most rows lie between the same two points as the row before. */
-static bool spot_after(const struct axis *axis, double x, struct spot *spot)
-{
-  double below = axis->at[spot->below], above = axis->at[spot->above];
-  if (!(below <= x && x < above))
-    return axis_spot(axis, x, spot);
-  spot->share = (x - below) / (above - below);
-  return true;
-}
-
 void visits_take(struct visits *visits, const struct stretch *stretch)
 {
   const struct vector *x = stretch->series, *y = stretch->other, *s = stretch->third;
@@ -96,7 +86,7 @@ void visits_take(struct visits *visits, const struct stretch *stretch)
   for (size_t i = 0; i < x->count; i++) {
     if (!run_known_at(x, i) || !run_known_at(y, i) || (s && !run_known_at(s, i)) || run_end(time, i) <= i + 1)
       continue;
-    if (!spot_after(&visits->table->x, x->at[i], &column) || !spot_after(&visits->table->y, y->at[i], &row))
+    if (!axis_spot_after(&visits->table->x, x->at[i], &column) || !axis_spot_after(&visits->table->y, y->at[i], &row))
       continue;
     visit(visits, &column, &row, units_of(time->at[i + 1] - time->at[i]), s ? &s->at[i] : NULL);
     visits->error = s && s->error ? fmax(visits->error, s->error[i]) : visits->error;

@@ -73,14 +73,12 @@ bool table_at(const struct table *table, double x, double y, double *out)
   return isfinite(*out);
 }
 
-/* The same as axis_spot(); quick where x lies between the same points as the one before, as most samples of a log do.
- */
-static bool spot_after(const struct axis *axis, double x, struct spot *spot)
+bool axis_spot_after(const struct axis *axis, double x, struct spot *spot)
 {
-  size_t low = spot->below, high = spot->above;
-  if (low == high || !(axis->at[low] < x && x < axis->at[high]))
+  double below = axis->at[spot->below], above = axis->at[spot->above];
+  if (!(below <= x && x < above))
     return axis_spot(axis, x, spot);
-  spot->share = (x - axis->at[low]) / (axis->at[high] - axis->at[low]);
+  spot->share = (x - below) / (above - below);
   return true;
 }
 
@@ -88,7 +86,7 @@ void curve_rows(const struct curve *curve, const double *x, size_t count, double
 {
   struct spot spot = {0};
   for (size_t i = 0; i < count; i++) {
-    known[i] = spot_after(&curve->x, x[i], &spot);
+    known[i] = axis_spot_after(&curve->x, x[i], &spot);
     double value = known[i] ? curve_in(curve, &spot) : 0;
     known[i] &= isfinite(value) != 0;
     out[i] = known[i] ? value : 0;
@@ -99,7 +97,7 @@ void table_rows(const struct table *table, const double *x, const double *y, siz
 {
   struct spot column = {0}, row = {0};
   for (size_t i = 0; i < count; i++) {
-    known[i] = spot_after(&table->x, x[i], &column) && spot_after(&table->y, y[i], &row);
+    known[i] = axis_spot_after(&table->x, x[i], &column) && axis_spot_after(&table->y, y[i], &row);
     double value = known[i] ? table_in(table, &column, &row) : 0;
     known[i] &= isfinite(value) != 0;
     out[i] = known[i] ? value : 0;

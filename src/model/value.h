@@ -122,6 +122,8 @@ struct spot {          /* between two points of an axis */
 };
 /* Where x lies; at an edge when outside. false when the axis is not increasing, or x is no number. */
 bool axis_spot(const struct axis *axis, double x, struct spot *out);
+/* The same, where *spot is that of another x, or all 0: quick when both lie between the same points. */
+bool axis_spot_after(const struct axis *axis, double x, struct spot *spot);
 
 /* Linear between points, edge value held outside. false when the axis is not increasing,
  * or when the numbers are so large that the result is none. Base units in and out. Worked
