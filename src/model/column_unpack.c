@@ -1,5 +1,5 @@
 /* Reads packed columns again. A span that is in the file is read whole and stays in the cache for the other columns and
- * the rows that follow. Reading order: column_rows, hold, then span_rows; the numbers themselves are made in
+ * the rows that follow. Reading order: column_rows, hold, then run_rows; the numbers themselves are made in
  * column_numbers.c.
  */
 #include "model/column_set.h"
@@ -12,14 +12,19 @@
 
 #define EXIT_FAULT 5 /* "a fault of the program itself" */
 
-/* A thread that looks back and ahead works on three or four spans. */
+/* Windows that look back and ahead reach over several spans, on each thread. */
 enum { SLOTS_FEW = 16, SLOTS_MOST = 32 };
+
+/* Reading a whole span pays when it is used so often; one that was not yet is kept while as many others are read around
+ * the cache, so that no order of asking makes most of the work loading. */
+enum { USES_THAT_PAY = 6 };
 
 struct slot {
   size_t span;
   size_t users; /* threads that read it now */
   bool loading;
   uint64_t asked; /* when, last */
+  unsigned uses;
   char *bytes;
   size_t room;
 };
@@ -72,10 +77,10 @@ static _Noreturn void lost(void)
   exit(EXIT_FAULT);
 }
 
-static void load(const struct columns *columns, const struct column_span *span, char *to)
+static void load(const struct columns *columns, uint64_t from, size_t size, void *to)
 {
-  for (size_t have = 0; have < span->size;) {
-    ssize_t got = pread(columns->fd, to + have, span->size - have, (off_t)(span->at + have));
+  for (size_t have = 0; have < size;) {
+    ssize_t got = pread(columns->fd, (char *)to + have, size - have, (off_t)(from + have));
     if (got == 0 || (got < 0 && errno != EINTR))
       lost();
     have += got > 0 ? (size_t)got : 0;
@@ -93,24 +98,33 @@ static struct slot *find_slot(struct column_cache *cache, size_t span)
     if (slot->users == 0 && (oldest == NULL || slot->asked < oldest->asked))
       oldest = slot;
   }
-  if ((oldest == NULL || cache->count < SLOTS_FEW) && cache->count < SLOTS_MOST)
+  if (cache->count < SLOTS_FEW || (oldest == NULL && cache->count < SLOTS_MOST)) {
     oldest = &cache->slots[cache->count++];
-  if (oldest != NULL)
-    oldest->span = SIZE_MAX;
+    *oldest = (struct slot){.span = SIZE_MAX, .uses = USES_THAT_PAY};
+  }
   return oldest;
 }
 
-/* Keeps a span in its slot until it is let go. */
+/* Keeps a span in its slot until it is let go; NULL: it is to be read around the cache. */
 static struct slot *hold(const struct columns *columns, size_t span)
 {
   struct column_cache *cache = columns->cache;
-  struct slot *slot;
   pthread_mutex_lock(&cache->lock);
-  while ((slot = find_slot(cache, span)) == NULL || slot->loading)
+  struct slot *slot = find_slot(cache, span);
+  while (slot != NULL && slot->span == span && slot->loading) {
     pthread_cond_wait(&cache->change, &cache->lock);
+    slot = find_slot(cache, span);
+  }
+  bool have = slot != NULL && slot->span == span;
+  if (slot == NULL || (!have && slot->uses < USES_THAT_PAY)) {
+    if (slot != NULL)
+      slot->uses++;
+    pthread_mutex_unlock(&cache->lock);
+    return NULL;
+  }
   slot->users++;
   slot->asked = ++cache->clock;
-  bool have = slot->span == span;
+  slot->uses = have ? slot->uses + 1 : 1;
   if (!have) {
     slot->span = span;
     slot->loading = true;
@@ -123,7 +137,7 @@ static struct slot *hold(const struct columns *columns, size_t span)
   pthread_mutex_unlock(&cache->lock);
   if (have)
     return slot;
-  load(columns, &columns->spans[span], slot->bytes);
+  load(columns, columns->spans[span].at, columns->spans[span].size, slot->bytes);
   pthread_mutex_lock(&cache->lock);
   slot->loading = false;
   pthread_cond_broadcast(&cache->change);
@@ -134,8 +148,7 @@ static struct slot *hold(const struct columns *columns, size_t span)
 static void let_go(struct column_cache *cache, struct slot *slot)
 {
   pthread_mutex_lock(&cache->lock);
-  if (--slot->users == 0)
-    pthread_cond_broadcast(&cache->change);
+  slot->users--;
   pthread_mutex_unlock(&cache->lock);
 }
 
@@ -149,21 +162,40 @@ static bool unpack_known(const unsigned char *bits, size_t from, size_t count, d
   return memchr(known, 0, count) == NULL;
 }
 
-/* Rows from .. from+count-1 of the `rows` of one span. */
+/* Rows from .. from+count-1 of the `rows` of one run: its numbers, then the bits of those that are known. */
+static bool run_rows(const struct column *column, const struct column_run *run, const char *packed, size_t rows,
+                     size_t from, size_t count, double *at, uint8_t *known)
+{
+  if (run->decimals == COLUMN_MISSING) {
+    memset(known, 0, count);
+    memset(at, 0, count * sizeof *at);
+    return false;
+  }
+  column->set->numbers(run, column_scale_of(column, run->scale), packed + from * run->width, count, at);
+  memset(known, 1, count);
+  return run->all || unpack_known((const unsigned char *)packed + rows * run->width, from, count, at, known);
+}
+
 static bool span_rows(const struct column *column, const char *span, size_t rows, size_t from, size_t count, double *at,
                       uint8_t *known)
 {
   struct column_run run;
   memcpy(&run, span + column->index * sizeof run, sizeof run);
-  if (run.decimals == COLUMN_MISSING) {
-    memset(known, 0, count);
-    memset(at, 0, count * sizeof *at);
-    return false;
-  }
-  const char *packed = span + column->set->count * sizeof run + run.at;
-  column->set->numbers(&run, column_scale_of(column, run.scale), packed + from * run.width, count, at);
-  memset(known, 1, count);
-  return run.all || unpack_known((const unsigned char *)packed + rows * run.width, from, count, at, known);
+  return run_rows(column, &run, span + column->set->count * sizeof run + run.at, rows, from, count, at, known);
+}
+
+/* The same around the cache, of this column only. */
+static bool lone_rows(const struct column *column, const struct column_span *span, size_t rows, size_t from,
+                      size_t count, double *at, uint8_t *known)
+{
+  const struct columns *set = column->set;
+  struct column_run run;
+  char packed[COLUMN_ROWS * sizeof(double) + COLUMN_ROWS / 8];
+  load(set, span->at + column->index * sizeof run, sizeof run, &run);
+  size_t bits = run.all ? 0 : (rows + 7) / 8;
+  size_t size = run.decimals == COLUMN_MISSING ? 0 : rows * run.width + bits;
+  load(set, span->at + set->count * sizeof run + run.at, size, packed);
+  return run_rows(column, &run, packed, rows, from, count, at, known);
 }
 
 bool column_rows(const struct column *column, size_t from, size_t to, double *at, uint8_t *known)
@@ -178,8 +210,12 @@ bool column_rows(const struct column *column, size_t from, size_t to, double *at
       all = span_rows(column, span->bytes, rows, from - span->from, count, at, known) && all;
     } else {
       struct slot *slot = hold(set, i);
-      all = span_rows(column, slot->bytes, rows, from - span->from, count, at, known) && all;
-      let_go(set->cache, slot);
+      if (slot == NULL) {
+        all = lone_rows(column, span, rows, from - span->from, count, at, known) && all;
+      } else {
+        all = span_rows(column, slot->bytes, rows, from - span->from, count, at, known) && all;
+        let_go(set->cache, slot);
+      }
     }
     at += count;
     known += count;

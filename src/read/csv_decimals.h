@@ -1,6 +1,7 @@
-/* Cells of one column, row after row, that are short decimals with the same number of digits behind the point: what
- * most columns of a log hold for thousands of rows. Several rows at a time in vector registers where the processor has
- * them, one by one in plain C elsewhere, all with the same result. Included by read/ and tests. Thread-safe. */
+/* Cells of one column, row after row, that are short decimals: what nearly all columns of a log hold for thousands of
+ * rows, and most of them with the same number of digits behind the point. Several rows at a time in vector registers
+ * where the processor has them, one by one in plain C elsewhere, all with the same result. Included by read/ and tests.
+ * Thread-safe. */
 #ifndef KEYWAY_READ_CSV_DECIMALS_H
 #define KEYWAY_READ_CSV_DECIMALS_H
 
@@ -39,15 +40,20 @@ struct csv_extent {
   int64_t least, most;
 };
 
-/* Takes cells from row `from` on, as long as they are [-] digits [sign digits] of the shape, 8 characters at most
- * behind the minus, into number[0], [1] ...: value = number / 10^decimals. Returns how many; widens the extent by them.
+/* Ways of taking cells from row `from` on into number[0], [1] ...: value = number / 10^decimals. Both return how many.
  */
-typedef size_t csv_decimals_taker(const struct csv_shape *shape, const struct csv_column_cells *cells, size_t from,
-                                  int64_t *number, struct csv_extent *extent);
+struct csv_taker {
+  /* As long as they are [-] digits [sign digits] of the shape, 8 characters at most behind the minus; widens the extent
+   * by them. */
+  size_t (*alike)(const struct csv_shape *shape, const struct csv_column_cells *cells, size_t from, int64_t *number,
+                  struct csv_extent *extent);
+  /* As long as number_short takes them; readable bytes must stand before the text as it says. */
+  size_t (*mixed)(char sign, const struct csv_column_cells *cells, size_t from, int64_t *number, uint8_t *decimals);
+};
 
 /* The best of this processor. */
-csv_decimals_taker *csv_decimals_best(void);
-/* All that work on this processor, plain C first; NULL behind the last. */
-csv_decimals_taker *csv_decimals_nth(size_t n);
+const struct csv_taker *csv_taker_best(void);
+/* All that work on this processor, plain C first; NULL behind the last. All have the same results. */
+const struct csv_taker *csv_taker_nth(size_t n);
 
 #endif

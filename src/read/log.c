@@ -102,7 +102,7 @@ static void read_rows(struct reading *reading, struct log_reader *log)
   plan->source = log->source;
   plan->layout = &log->layout;
   plan->marker = csv_marker_best();
-  plan->taker = csv_decimals_best();
+  plan->taker = csv_taker_best();
   plan->columns = rows->columns;
   plan->slot_count = reading->slot_count;
   plan->has_time = rows->time != NULL;

@@ -43,7 +43,7 @@ struct log_plan {
   const struct source *source;
   const struct log_layout *layout;
   const struct csv_marker *marker;
-  csv_decimals_taker *taker;
+  const struct csv_taker *taker;
   const struct log_column *columns;
   size_t column_count;
   size_t slot_count; /* the set's; slot 0 takes the place of each row */

@@ -1,12 +1,13 @@
 /* Rows of nothing but plain cells, which nearly all are: column by column. Most cells of a column are decimals with as
- * many digits behind the point as the one before, and csv_decimals takes many of these at once; others are taken one by
- * one. Reading order: log_piece_take_plain, gather, take_column, log_piece_take_cell. */
+ * many digits behind the point as the one before, and csv_decimals takes many of these at once; others it takes as they
+ * come, and what is no number of few digits goes one by one. Reading order: log_piece_take_plain, gather, take_column,
+ * log_piece_take_cell. */
 #include "base/number_short.h"
 #include "read/log_decode.h"
 #include "read/log_piece_cells.h"
 #include "read/log_piece_room.h"
 
-/* Where fewer cells than FEW_ROWS are alike, the next MANY_ROWS are taken one by one. */
+/* Where fewer than FEW_ROWS could be taken together, the next MANY_ROWS are taken one by one. */
 enum { FEW_ROWS = 8, MANY_ROWS = 32 };
 
 /* Rows with as many cells each, and all with a CR before their LF or none. */
@@ -100,7 +101,7 @@ static size_t take_alike(struct log_piece *piece, struct log_cells *cells, const
   struct csv_extent extent = {INT64_MAX, INT64_MIN};
   if (!cells->fast || cells->shape.decimals > CSV_DECIMALS_MOST || (cells->shape.decimals > 0 && piece->sign == '\0'))
     return 0;
-  size_t taken = piece->plan->taker(&cells->shape, batch, from, cells->number + row, &extent);
+  size_t taken = piece->plan->taker->alike(&cells->shape, batch, from, cells->number + row, &extent);
   if (taken == 0 || (cells->is_switch && (cells->shape.decimals > 0 || extent.least < 0 || extent.most > 1)))
     return 0;
   memset(cells->decimals + row, cells->shape.decimals, taken);
@@ -108,12 +109,28 @@ static size_t take_alike(struct log_piece *piece, struct log_cells *cells, const
   return taken;
 }
 
+/* The same of cells that are not alike. */
+static size_t take_mixed(struct log_piece *piece, struct log_cells *cells, const struct csv_column_cells *batch,
+                         size_t from)
+{
+  size_t row = piece->run_rows + from;
+  if (!cells->fast || cells->is_switch)
+    return 0;
+  size_t taken = piece->plan->taker->mixed(piece->sign, batch, from, cells->number + row, cells->decimals + row);
+  cells->mixed = cells->mixed || taken > 0;
+  return taken;
+}
+
 static void take_column(struct log_piece *piece, struct log_cells *cells, const struct csv_column_cells *batch)
 {
   for (size_t i = 0; i < batch->rows;) {
-    size_t taken = take_alike(piece, cells, batch, i), stop = i + taken + (taken < FEW_ROWS ? MANY_ROWS : 1);
+    size_t taken = take_alike(piece, cells, batch, i);
     i += taken;
-    for (; i < batch->rows && i < stop; i++) {
+    if (taken < FEW_ROWS && i < batch->rows) {
+      taken = take_mixed(piece, cells, batch, i);
+      i += taken;
+    }
+    for (size_t stop = i + (taken < FEW_ROWS ? MANY_ROWS : 1); i < batch->rows && i < stop; i++) {
       const uint32_t *end = batch->ends + i * batch->stride;
       log_piece_take_cell(piece, cells, piece->run_rows + i, batch->text + (uint32_t)(end[-1] + 1), batch->text + *end);
     }

@@ -1,4 +1,5 @@
 /* Cells of one column taken many at a time, against a look at each character, for every way that this processor has. */
+#include "base/number_short.h"
 #include "read/csv_decimals.h"
 
 #include <setjmp.h>
@@ -13,6 +14,7 @@
 #define CELLS_MOST 3
 #define TEXT_SIZE (ROWS_MOST * CELLS_MOST * 24 + CSV_DECIMALS_PAD)
 #define PAD 16
+#define MIXED SIZE_MAX /* as many decimals in a cell as in no other */
 
 struct table {
   char room[PAD + TEXT_SIZE];
@@ -70,7 +72,7 @@ static void make(struct table *table, uint64_t *seed, size_t decimals, const cha
   table->room_of_ends[0] = UINT32_MAX;
   for (size_t i = 0; i < table->rows * table->stride; i++) {
     bool last = (i + 1) % table->stride == 0;
-    put_cell(table, seed, decimals, sign, oddly);
+    put_cell(table, seed, decimals == MIXED ? chance(seed, CSV_DECIMALS_MOST + 1) : decimals, sign, oddly);
     if (last && table->trim == 1)
       put(table, "\r");
     table->room_of_ends[1 + i] = (uint32_t)table->size;
@@ -113,7 +115,7 @@ static size_t expected(const struct table *table, size_t decimals, char sign, in
   return taken;
 }
 
-static void test_takers(void **state)
+static void test_alike(void **state)
 {
   (void)state;
   static struct table table;
@@ -130,12 +132,46 @@ static void test_takers(void **state)
     struct csv_shape shape = csv_shape_new((uint8_t)decimals, *sign);
     struct csv_column_cells column = {table.room + PAD, table.room_of_ends + 1 + table.column, table.stride, table.rows,
                                       table.trim};
-    csv_decimals_taker *taker;
-    for (size_t n = 0; (taker = csv_decimals_nth(n)) != NULL; n++) {
+    const struct csv_taker *taker;
+    for (size_t n = 0; (taker = csv_taker_nth(n)) != NULL; n++) {
       struct csv_extent extent = {INT64_MAX, INT64_MIN};
-      assert_int_equal(taker(&shape, &column, from, number, &extent), count);
+      assert_int_equal(taker->alike(&shape, &column, from, number, &extent), count);
       assert_memory_equal(number, wanted, count * sizeof *number);
       assert_true(extent.least == ends.least && extent.most == ends.most);
+    }
+    whole += from + count == table.rows;
+    cut += from + count < table.rows;
+    cells += count;
+  }
+  assert_true(whole > 1000 && cut > 1000 && cells > 100000);
+}
+
+/* Decimals as they come, against number_short, which test_base_number holds against strtod. */
+static void test_mixed(void **state)
+{
+  (void)state;
+  static struct table table;
+  uint64_t seed = 12;
+  size_t whole = 0, cut = 0, cells = 0;
+  for (int run = 0; run < 20000; run++) {
+    char sign = chance(&seed, 20) == 0 ? '\0' : chance(&seed, 4) == 0 ? ',' : '.';
+    make(&table, &seed, MIXED, sign == ',' ? "," : ".");
+    size_t from = chance(&seed, 3) == 0 ? chance(&seed, (uint32_t)table.rows) : 0, count = 0;
+    int64_t wanted[ROWS_MOST], number[ROWS_MOST];
+    uint8_t codes[ROWS_MOST], decimals[ROWS_MOST];
+    for (; from + count < table.rows; count++) {
+      const uint32_t *end = table.room_of_ends + 1 + (from + count) * table.stride + table.column;
+      const char *text = table.room + PAD;
+      if (!number_short(text + (uint32_t)(end[-1] + 1), text + *end - table.trim, sign, &wanted[count], &codes[count]))
+        break;
+    }
+    struct csv_column_cells column = {table.room + PAD, table.room_of_ends + 1 + table.column, table.stride, table.rows,
+                                      table.trim};
+    const struct csv_taker *taker;
+    for (size_t n = 0; (taker = csv_taker_nth(n)) != NULL; n++) {
+      assert_int_equal(taker->mixed(sign, &column, from, number, decimals), count);
+      assert_memory_equal(number, wanted, count * sizeof *number);
+      assert_memory_equal(decimals, codes, count);
     }
     whole += from + count == table.rows;
     cut += from + count < table.rows;
@@ -148,14 +184,15 @@ static void test_ways(void **state)
 {
   (void)state;
   size_t count = 0;
-  while (csv_decimals_nth(count) != NULL)
+  while (csv_taker_nth(count) != NULL)
     count++;
   assert_true(count > 0);
-  assert_true(csv_decimals_best() == csv_decimals_nth(count - 1));
+  assert_true(csv_taker_best() == csv_taker_nth(count - 1));
 }
 
 int main(void)
 {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_takers), cmocka_unit_test(test_ways)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_alike), cmocka_unit_test(test_mixed),
+                                     cmocka_unit_test(test_ways)};
   return cmocka_run_group_tests_name("read_csv_decimals", tests, NULL, NULL);
 }
