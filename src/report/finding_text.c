@@ -139,14 +139,14 @@ static void cautions_print(const struct page *page, const struct finding *findin
     page_labelled(page, PAGE_INDENT, "Mind:", arena_print(page->arena, "%s (in full below)", text));
 }
 
-/* The same rule said all that about another subject. */
-static bool said_above(const struct page *page, const struct finding *finding)
+/* A finding of the same rule, which said all that about another subject; NULL: none. */
+static const struct finding *said_above(const struct page *page, const struct finding *finding)
 {
   for (const struct finding *above = page->outcome->findings; above < finding; above++) {
     if (strcmp(above->id, finding->id) == 0 && above->cause == finding->cause)
-      return true;
+      return above;
   }
-  return false;
+  return NULL;
 }
 
 void page_finding(const struct page *page, const struct finding *finding)
@@ -161,8 +161,12 @@ void page_finding(const struct page *page, const struct finding *finding)
                               finding->cause->id));
   measure_print(page, finding);
   others_print(page, finding);
-  if (said_above(page, finding)) {
+  const struct finding *above = said_above(page, finding);
+  if (above != NULL && strcmp(above->act, finding->act) == 0) {
     page_labelled(page, PAGE_INDENT, "Why, what to do, how to prove it:", "as said above under the same rule.");
+  } else if (above != NULL) {
+    page_labelled(page, PAGE_INDENT, "Do:", finding->act);
+    page_labelled(page, PAGE_INDENT, "Why, how to prove it:", "as said above under the same rule.");
   } else {
     page_labelled(page, PAGE_INDENT, "Why:", finding->why);
     page_labelled(page, PAGE_INDENT, "Do:", finding->act);
