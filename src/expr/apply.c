@@ -87,7 +87,7 @@ static struct result apply_series(struct evaluation *evaluation, const struct ex
   else
     table_rows(&value->as.table, x.at, y.at, count, at, known);
   for (size_t i = 0; (x.known || y.known) && i < count; i++)
-    known[i] &= (uint8_t)(run_known_at(&x, i) & run_known_at(&y, i));
+    known[i] = known[i] && run_known_at(&x, i) && run_known_at(&y, i);
   for (size_t i = 0; error && i < count; i++)
     error[i] = error_of(evaluation, value, x.error ? x.error[i] : arguments[1].error,
                         y.error ? y.error[i] : arguments[last].error);
