@@ -58,23 +58,24 @@ static struct codes look(size_t rows, const uint8_t *decimals)
   return codes;
 }
 
-/* All to as many decimals as the one that has most; false where one would become too large for that to be exact. */
-static bool level(size_t rows, int64_t *number, const uint8_t *decimals, uint8_t most)
+/* All to as many decimals as the one that has most; false where one would become too large for that to be exact. A row
+ * with `most`, or with none because it is missing, stays as it is. */
+static bool level(size_t rows, int64_t *number, const uint8_t *decimals, uint8_t least, uint8_t most)
 {
-  for (int pass = 0; pass < 2; pass++) {
-    for (size_t i = 0; i < rows; i++) {
-      if (decimals[i] >= most)
-        continue;
-      size_t by = (size_t)(most - decimals[i]);
-      if (by >= sizeof powers / sizeof *powers)
-        return false;
-      if (pass == 1)
-        number[i] *= powers[by];
-      else if (number[i] > INTEGER_MOST / powers[by] || number[i] < -(INTEGER_MOST / powers[by]))
-        return false;
-    }
+  enum { POWERS = sizeof powers / sizeof *powers };
+  int64_t limits[POWERS] = {INT64_MAX};
+  if (most - least >= POWERS)
+    return false;
+  for (size_t by = 1; by < POWERS; by++)
+    limits[by] = INTEGER_MOST / powers[by];
+  bool fits = true;
+  for (size_t i = 0; i < rows; i++) {
+    int64_t limit = limits[decimals[i] < most ? most - decimals[i] : 0];
+    fits = fits & (number[i] <= limit) & (number[i] >= -limit);
   }
-  return true;
+  for (size_t i = 0; fits && i < rows; i++)
+    number[i] *= powers[decimals[i] < most ? most - decimals[i] : 0];
+  return fits;
 }
 
 /* Missing rows take the first number that is there, so that they widen nothing. */
@@ -199,7 +200,7 @@ size_t column_pack(size_t rows, int64_t *number, uint8_t *decimals, char *to, st
     integers = make_integers(rows, number, decimals);
   } else {
     run->decimals = codes.most;
-    integers = codes.least == codes.most || level(rows, number, decimals, codes.most);
+    integers = codes.least == codes.most || level(rows, number, decimals, codes.least, codes.most);
   }
   if (integers && codes.missing > 0)
     fill_missing(rows, number, decimals);
