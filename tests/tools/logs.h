@@ -95,7 +95,8 @@ struct flaw {
   /* ignition and protection */
   double spark_locked, spark_shift, knocks, knock_held, limiter_low, sync_losses, spike;
   /* the computer does not run on this file */
-  double other_dwell, other_warm_up, other_target, other_filling, other_pulse, other_dead_time, other_cranking;
+  double other_dwell, other_warm_up, other_after_start, other_target, other_filling, other_pulse, other_dead_time,
+      other_cranking;
   double other_boost, other_idle_advance, other_air, no_overrun, other_file;
   /* boost */
   double boost_excess, boost_sense;

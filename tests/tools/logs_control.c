@@ -157,7 +157,7 @@ static void inject(struct run *run)
     c->warm += run->flaw.warm_enrichment;
   if (c->running && c->after_left > 0)
     c->after_left = fmax(c->after_left - STEP / curve_read(c->after_time, c->coolant), 0);
-  c->after_now = c->running ? curve_read(c->after, c->coolant) * c->after_left : 0;
+  c->after_now = c->running ? curve_read(c->after, c->coolant) * c->after_left * (1 + run->flaw.other_after_start) : 0;
   c->accelerating = fmax(tip_in, c->accelerating * (1 - STEP / c->taper));
   c->efficiency = table_read(c->filling, c->speed, c->manifold) * (1 + run->flaw.other_filling);
   c->target_lambda = table_read(c->lambda, c->speed, c->manifold) + run->flaw.target_ignored;

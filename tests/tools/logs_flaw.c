@@ -142,6 +142,7 @@ SET(boost_over, boost_excess, 22)
 SET(other_lambda_target, target_ignored, -0.05)
 SET(other_dwell, other_dwell, 0.25)
 SET(other_warm_up, other_warm_up, 0.6)
+SET(other_after_start, other_after_start, 0.8)
 SET(other_target, other_target, 90)
 SET(other_filling, other_filling, 0.1)
 SET(other_pulse, other_pulse, 0.12)
@@ -405,6 +406,15 @@ static const struct kind_of_fault KINDS[] = {
      ""},
     {"dwell of another file", "dwell-not-as-commanded", other_dwell, 5, 0, false, {DWELL}, "", ""},
     {"warm-up of another file", "warm-up-not-as-commanded", other_warm_up, 5, 0, false, {WARM_UP}, "", ""},
+    {"after-start of another file",
+     "after-start-not-as-commanded",
+     other_after_start,
+     5,
+     0,
+     false,
+     {AFTER_START},
+     "",
+     ""},
     {"idle target of another file", "idle-target-not-as-commanded", other_target, 5, 0, false, {IDLE_TARGET}, "", ""},
     {"filling of another file",
      "filling-not-as-commanded",
