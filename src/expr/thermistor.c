@@ -242,10 +242,10 @@ static bool check_points_of_sensor(struct checker *checker, struct expr *call)
   return arg_wants(checker, call->args[0],
                    arg_is_number(call->args[0]) && t->series && t->rows != 0 &&
                        measure_equal(t->of, measure_of("degC")),
-                   "temperatures of a reading") &&
+                   "a reading's column of temperatures") &&
          arg_wants(checker, call->args[1],
                    arg_is_number(call->args[1]) && r->series && r->rows != 0 && measure_equal(r->of, measure_of("Ohm")),
-                   "resistances of a reading");
+                   "a reading's column of resistances");
 }
 
 bool check_thermistor(struct checker *checker, struct expr *call)

@@ -60,13 +60,17 @@ static void readings(struct car *car)
   item = file_records(job, "coolant_sensor");
   records_field(item, "temperature", TEMPERATURE);
   records_field(item, "resistance", RESISTANCE);
+  records_add(item, 0, 5975, 0);
   records_add(item, 20, 2502, 0);
   records_add(item, 80, 308.6, 0);
+  records_add(item, 100, 175.7, 0);
   item = file_records(job, "intake_air_sensor");
   records_field(item, "temperature", TEMPERATURE);
   records_field(item, "resistance", RESISTANCE);
+  records_add(item, 0, 5975, 0);
   records_add(item, 20, 2502, 0);
   records_add(item, 60, 575.8, 0);
+  records_add(item, 100, 175.7, 0);
   item = file_records(job, "throttle_sensor");
   records_field(item, "opening", PERCENT);
   records_field(item, "voltage", VOLTS);

@@ -235,6 +235,27 @@ static const struct wrong wrong[] = {
     {"spans(log.fan_output, 1)", "22 '1' a time is expected here, not a number (plain number) | -"},
     {"has(tune.inputs, 3)", "17 '3' a text is expected here, not a number (plain number) | -"},
     {"pin_of(\"a\", \"b\")", "7 '\"a\"' a set of pins is expected here, not a text | -"},
+    {"thermistor(log.coolant_temperature, job.coolant_sensor.resistance, 1 kOhm)",
+     "11 'log.coolant_temperature' a reading's column of temperatures is expected here, not a series of numbers "
+     "(temperature) | -"},
+    {"thermistor(job.coolant_sensor.temperature, job.coolant_sensor.temperature, 1 kOhm)",
+     "43 'job.coolant_sensor.temperature' a reading's column of resistances is expected here, not a series of numbers "
+     "(temperature) | -"},
+    {"thermistor(job.coolant_sensor.temperature, job.coolant_sensor.resistance, 1 V)",
+     "74 '1 V' a single resistance is expected here, not a number (voltage) | -"},
+    {"thermistor(job.coolant_sensor.temperature, job.coolant_sensor.resistance, 1 Ohm, 40 degC)",
+     "81 '40 degC' a temperature difference is expected here, not a number (temperature) | -"},
+    {"thermistor(job.coolant_sensor.temperature, job.intake_air_sensor.resistance, 1 Ohm)",
+     "0 'thermistor(job.coolant_sensor.temperature, job.intake_air_sensor.resistance, 1 Ohm)' series over different "
+     "rows do not go together: the log, each reading and each collection have their own | -"},
+    {"thermistor_curve(job.coolant_sensor.temperature, job.coolant_sensor.resistance, tune.fuel.warm_up_enrichment, 1 "
+     "K)",
+     "80 'tune.fuel.warm_up_enrichment' a curve from resistance to temperature is expected here, not a curve | -"},
+    {"thermistor_curve(job.coolant_sensor.temperature, job.coolant_sensor.resistance, "
+     "tune.sensor.coolant_voltage_calibration, 1 K, 1 Ohm)",
+     "0 'thermistor_curve(job.coolant_sensor.temperature, job.coolant_sensor.resistance, "
+     "tune.sensor.coolant_voltage_calibration, 1 K, 1 Ohm)' a curve against volts needs the pull-up resistance and the "
+     "supply | -"},
     {"first_x(3)", "8 '3' a curve or table is expected here, not a number (plain number) | -"},
     {"first_y(tune.fuel.warm_up_enrichment)",
      "8 'tune.fuel.warm_up_enrichment' a table is expected here, not a curve | -"},
