@@ -14,8 +14,8 @@ static const char usage[] = "usage: faults tune  --seed N [--units N] FOLDER\n"
 
 const struct fault *fault_next(size_t *at)
 {
-  static const struct fault *const lists[] = {settings_faults, table_faults, job_faults,
-                                              record_faults,   log_faults,   replay_faults};
+  static const struct fault *const lists[] = {settings_faults, table_faults,  job_faults,   record_faults,
+                                              log_faults,      replay_faults, signal_faults};
   size_t left = *at;
 
   for (size_t list = 0; list < sizeof lists / sizeof *lists; list++)

@@ -145,7 +145,7 @@ struct fault {
   enum needs needs;
 };
 extern const struct fault settings_faults[], table_faults[], job_faults[], record_faults[], log_faults[],
-    replay_faults[];
+    replay_faults[], signal_faults[];
 const struct fault *fault_next(size_t *at);
 
 int prove(const char *program, uint64_t first, int tunes, int share, int workers, const char *folder);

@@ -32,9 +32,12 @@ PLANT(idle_error)
 
 PLANT(idle_hunts)
 {
+  static const double turns_a_second[] = {0.3, 0.5, 0.7, 1, 1.5, 2};
+  double often = turns_a_second[dice_below(&car->dice, 6)], far = dice_between(&car->dice, 55, 110);
+
   for (int i = 0; i < car->log.rows; i++)
     if (when_idle(car, i))
-      *log_cell(car, i, "engine_speed") += 110 * sin(6.2832 * 0.7 * log_at(car, i, "time"));
+      *log_cell(car, i, "engine_speed") += far * sin(6.2832 * often * log_at(car, i, "time"));
   return true;
 }
 

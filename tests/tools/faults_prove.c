@@ -11,14 +11,6 @@
 
 enum { SEEDS_BEYOND = 60, SHIFTED = 10, WORKERS = 64, PATH = 4096 };
 
-/* What the catalogue has and the program need not have, and why. */
-static const struct {
-  const char *rule, *why;
-} not_planted[] = {
-    {"sensor-noisy", "no rule: what is noise and what the engine does needs "
-                     "the sensor's resolution, which no log tells"},
-};
-
 /* ---- sound tunes */
 
 static void sound_again(struct proof *proof, uint64_t seed)
@@ -199,9 +191,6 @@ static int rules_without_fault(const struct proof *proof)
 {
   int bare = 0;
 
-  for (size_t i = 0; i < sizeof not_planted / sizeof *not_planted; i++)
-    if (!rules_have(proof->rules, not_planted[i].rule))
-      printf("%-36s %s\n", not_planted[i].rule, not_planted[i].why);
   for (size_t i = 0; i < json_array_size(proof->rules); i++) {
     const char *rule = text(json_array_get(proof->rules, i), "rule");
     const struct fault *fault;

@@ -73,6 +73,7 @@ struct flaw {
   double spark_sense;    /* -1: the idle's advance goes the wrong way */
   double target_shift;   /* rpm that the idle control aims beside its target */
   double air_leak;       /* share of the idle air that comes past the valve */
+  double swing;          /* Hz at which the speed of the idle swings by itself; 0: it does not */
   double leak_after;     /* rpm-like extra air that remains for some seconds after a blip: a sticking linkage */
   double scatter;        /* of the torque from one firing to the next, kPa */
   double weak_cylinder;  /* share of torque that one cylinder lacks */

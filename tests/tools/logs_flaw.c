@@ -39,6 +39,11 @@ PLANT(hunts)
   flaw->spark_sense = 0.2;
 }
 
+SET(swings_slowly, swing, 0.3)
+SET(swings_twice_in_4_s, swing, 0.5)
+SET(swings_each_second, swing, 1)
+SET(swings_quickly, swing, 1.5)
+SET(swings_as_quickly_as_can_be, swing, 2)
 SET(rough, scatter, 95)
 
 PLANT(weak_cylinder)
@@ -201,6 +206,27 @@ PLANT(never_warm)
 
 static const struct kind_of_fault KINDS[] = {
     {"idle hunts", "idle-hunting", hunts, 5, 0, true, {IDLE_DUTY}, "idle-droop-after-release", ""},
+    {"idle swings at 0.3 Hz", "idle-hunting", swings_slowly, 5, 0, true, {IDLE_TARGET}, "", ""},
+    {"idle swings at 0.5 Hz", "idle-hunting", swings_twice_in_4_s, 5, 0, true, {IDLE_TARGET}, "", ""},
+    {"idle swings at 1 Hz", "idle-hunting", swings_each_second, 10, 0, true, {IDLE_TARGET}, "", "ten rows a swing"},
+    {"idle swings at 1.5 Hz",
+     "idle-hunting",
+     swings_quickly,
+     10,
+     0,
+     true,
+     {IDLE_TARGET},
+     "",
+     "more than five rows a swing"},
+    {"idle swings at 2 Hz",
+     "idle-hunting",
+     swings_as_quickly_as_can_be,
+     10,
+     0,
+     true,
+     {IDLE_TARGET},
+     "",
+     "five rows a swing"},
     {"idle rough",
      "idle-rough",
      rough,

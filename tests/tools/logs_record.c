@@ -45,6 +45,8 @@ static void record_sensors(struct run *run, double *row)
   row[ENGINE_SPEED] = engine->speed > 20 ? noisy(run, engine->speed, 1.5, 1) : 0;
   if (flaw->spike > 0 && fmod(run->time, 41) > 40.94 && engine->speed > 700)
     row[ENGINE_SPEED] += flaw->spike;
+  if (flaw->swing > 0 && engine->speed > 500 && run->computer.idling)
+    row[ENGINE_SPEED] += round_to(65 * sin(6.28318531 * flaw->swing * run->time), 1);
   row[THROTTLE] = fmax(noisy(run, run->computer.throttle + 0.1, 0.08, 0.1), 0);
   if (flaw->throttle_frozen > 0)
     row[THROTTLE] = round_to(flaw->throttle_frozen, 0.1);
