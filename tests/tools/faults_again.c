@@ -79,7 +79,7 @@ void again_with_limit_moved(struct proof *proof, json_t *report, uint64_t seed, 
            json_number_value(measured) + 0.1 * reach, strcmp(unit, "1") == 0 ? "" : unit);
   moved = audit_car(proof, 0, "delivery");
   proof->car->limits[0] = '\0';
-  if (places_of(moved, rule) > places_of(report, rule))
+  if (finds_more(moved, report, rule))
     broken(proof, "a limit out of the way finds more", seed, rule, from);
   json_decref(moved);
   proof->count.moved++;

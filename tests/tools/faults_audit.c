@@ -134,6 +134,28 @@ json_t *finding_of(json_t *report, const char *rule)
   return NULL;
 }
 
+/* A stretch of the log within one that the rule named in that report. */
+static bool is_within(const json_t *place, const char *rule, json_t *report)
+{
+  const double slack = 1e-6;
+  json_t *findings = json_object_get(report, "findings");
+
+  for (size_t i = 0; i < json_array_size(findings); i++) {
+    json_t *finding = json_array_get(findings, i), *evidence = json_object_get(finding, "evidence");
+
+    for (size_t k = 0; strcmp(text(finding, "rule"), rule) == 0 && k < json_array_size(evidence); k++) {
+      const json_t *other = json_array_get(evidence, k);
+
+      if (json_is_number(json_object_get(other, "start")) &&
+          json_number_value(json_object_get(other, "start")) <=
+              json_number_value(json_object_get(place, "start")) + slack &&
+          json_number_value(json_object_get(place, "end")) <= json_number_value(json_object_get(other, "end")) + slack)
+        return true;
+    }
+  }
+  return false;
+}
+
 size_t places_of(json_t *report, const char *rule)
 {
   json_t *findings = json_object_get(report, "findings");
@@ -143,6 +165,37 @@ size_t places_of(json_t *report, const char *rule)
     if (strcmp(text(json_array_get(findings, i), "rule"), rule) == 0)
       places += json_array_size(json_object_get(json_array_get(findings, i), "evidence"));
   return places;
+}
+
+/* Places in time that the rule did not name before; `others` counts those that have no time. */
+static size_t new_stretches(json_t *report, json_t *before, const char *rule, size_t *others)
+{
+  json_t *findings = json_object_get(report, "findings");
+  size_t fresh = 0;
+
+  *others = 0;
+  for (size_t i = 0; i < json_array_size(findings); i++) {
+    json_t *finding = json_array_get(findings, i), *evidence = json_object_get(finding, "evidence");
+
+    for (size_t k = 0; strcmp(text(finding, "rule"), rule) == 0 && k < json_array_size(evidence); k++) {
+      const json_t *place = json_array_get(evidence, k);
+      bool in_time = json_is_number(json_object_get(place, "start"));
+
+      *others += !in_time;
+      fresh += in_time && !is_within(place, rule, before);
+    }
+  }
+  return fresh;
+}
+
+/* A stretch may fall into two that are both found: they are no more than the one. */
+bool finds_more(json_t *report, json_t *before, const char *rule)
+{
+  size_t others, others_before;
+  size_t fresh = new_stretches(report, before, rule, &others);
+
+  new_stretches(before, before, rule, &others_before);
+  return fresh > 0 || others > others_before;
 }
 
 bool is_clear(json_t *report, const char *rule)

@@ -36,6 +36,7 @@ bool rule_needs(const json_t *rules, const char *rule, const char *name);
 const char *text(const json_t *object, const char *name);
 json_t *finding_of(json_t *report, const char *rule);
 size_t places_of(json_t *report, const char *rule);
+bool finds_more(json_t *report, json_t *before, const char *rule);
 bool is_clear(json_t *report, const char *rule);
 bool is_grave(const json_t *finding);
 
