@@ -117,7 +117,8 @@ static bool theil_sen(struct evaluation *evaluation, const struct gather *gather
 {
   const struct pairs *pairs = &gather->pairs;
   size_t n = pairs->count < LIMIT_ROBUST_SAMPLES ? pairs->count : LIMIT_ROBUST_SAMPLES, count = 0;
-  double *slopes = ARENA_ARRAY(evaluation->arena, n * n / 2 + 1, double);
+  struct arena *scratch = arena_new(); /* a megabyte */
+  double *slopes = ARENA_ARRAY(scratch, n * n / 2 + 1, double);
   double x_error = fmax(gather->other.error, gather->other_error);
   *robust = (struct robust){ARENA_ARRAY(evaluation->arena, n + 1, double),
                             ARENA_ARRAY(evaluation->arena, n + 1, double), n, 0};
@@ -131,12 +132,12 @@ static bool theil_sen(struct evaluation *evaluation, const struct gather *gather
         slopes[count++] = (robust->y[k] - robust->y[i]) / (robust->x[k] - robust->x[i]);
     }
   }
-  if (count == 0) {
+  if (count == 0)
     *result = run_unknown(evaluation, "samples at more than one value to fit a line through");
-    return false;
-  }
-  robust->slope = median_of(slopes, count);
-  return true;
+  else
+    robust->slope = median_of(slopes, count);
+  arena_free(scratch);
+  return count > 0;
 }
 
 struct result reduce_robust_slope(struct evaluation *evaluation, struct gather *gather)

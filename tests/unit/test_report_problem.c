@@ -29,7 +29,10 @@ static char *shown(struct bench *bench)
   report_problems(out, &bench->problems, bench->sources, &options);
   assert_int_equal(fclose(out), 0);
   arena_free(bench->arena);
-  return bytes;
+  char *text = strdup(bytes);
+  assert_non_null(text);
+  free(bytes);
+  return text;
 }
 
 static void assert_shown(const char *text, uint64_t from, uint64_t to, const char *wanted)
