@@ -205,14 +205,14 @@ static void runs(const struct window *window, uint8_t *on)
   const struct timebase *time = window->time;
   const struct vector *from = window->from;
   size_t count = from->count;
-  uint8_t decides = window->largest ? 1 : 0;
-  memset(on, !decides, count);
+  int decides = window->largest ? 1 : 0, other_way = 1 - decides;
+  memset(on, other_way, count);
   for (size_t i = 0; i < count;) {
     const uint8_t *found = memchr(from->on + i, decides, count - i);
     if (!found)
       return;
     size_t first = (size_t)(found - from->on), end = run_end(time, first);
-    const uint8_t *other = memchr(found, !decides, end - first);
+    const uint8_t *other = memchr(found, other_way, end - first);
     size_t stops = other ? (size_t)(other - from->on) : end;
     size_t before = first, after = stops;
     if (window->ahead)

@@ -122,7 +122,7 @@ static void how_it_was_logged_does_not_show(void **state)
   struct arena *arena = arena_new();
   const char *logs[] = {drive(arena, 10, 1, 0), drive(arena, 10, 2, 0), drive(arena, 10, 1, 100),
                         drive(arena, 20, 1, 0)};
-  double first[20];
+  double first[20] = {0};
   for (size_t k = 0; k < 4; k++) {
     struct bench bench = bench_new(state, (struct given){.settings = spark, .log = logs[k]});
     for (size_t i = 0; i < 20; i++) {
