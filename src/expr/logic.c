@@ -78,10 +78,8 @@ static size_t join_pair(struct evaluation *evaluation, const struct expr *expr, 
     memset(known, 1, count);
     return count;
   }
-  const uint8_t *restrict a_known = a.known ? a.known : all_set(evaluation, count), *restrict b_known =
-                                                                                        b.known ? b.known
-                                                                                                : all_set(evaluation,
-                                                                                                          count);
+  const uint8_t *restrict a_known = a.known ? a.known : all_set(evaluation, count);
+  const uint8_t *restrict b_known = b.known ? b.known : all_set(evaluation, count);
   for (size_t i = 0; i < count; i++) {
     uint8_t one = (uint8_t)((a_known[i] & (a_on[i] ^ decides ^ 1)) | (b_known[i] & (b_on[i] ^ decides ^ 1)));
     uint8_t told = (uint8_t)((a_known[i] & b_known[i]) | one);

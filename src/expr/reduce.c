@@ -137,7 +137,7 @@ static struct result sd(struct evaluation *evaluation, struct gather *gather)
   return spread(evaluation, gather, sqrt(fmax(exact_divide(&squares, &pairs), 0)));
 }
 
-/* gather_settle() has told the values at the ranks. */
+/* reduce_settle() has told the values at the ranks. */
 static struct result median(struct evaluation *evaluation, struct gather *gather)
 {
   const struct tally_rank *ranks = gather->values.ranks;
@@ -347,15 +347,19 @@ void reduce_take(struct evaluation *evaluation, struct gather *gather)
   run_release(evaluation, mark);
 }
 
+void reduce_take_all(struct evaluation *evaluation, struct gather *gather)
+{
+  do
+    reduce_take(evaluation, gather);
+  while (!reduce_settle(gather));
+}
+
 struct result run_reduce(struct evaluation *evaluation, const struct expr *call)
 {
   struct gather gather;
   if (!run_is_over_log(reduce_series(call))) {
-    if (reduce_begin(evaluation, call, true, &gather)) {
-      do
-        reduce_take(evaluation, &gather);
-      while (!reduce_settle(&gather));
-    }
+    if (reduce_begin(evaluation, call, true, &gather))
+      reduce_take_all(evaluation, &gather);
     return reduce_finish(evaluation, &gather);
   }
   if (!run_has_log(evaluation)) {

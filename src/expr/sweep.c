@@ -218,11 +218,8 @@ struct result sweep_one(struct evaluation *evaluation, const struct expr *call)
   struct rows rows = rows_of(evaluation, call);
   if (frame_is_whole(evaluation)) {
     struct frame_state state = frame_enter(evaluation, evaluation->base, rows);
-    if (reduce_begin(evaluation, call, true, &gather)) {
-      do
-        reduce_take(evaluation, &gather);
-      while (!reduce_settle(&gather));
-    }
+    if (reduce_begin(evaluation, call, true, &gather))
+      reduce_take_all(evaluation, &gather);
     frame_leave(evaluation, state);
     return reduce_finish(evaluation, &gather);
   }
@@ -233,9 +230,7 @@ struct result sweep_one(struct evaluation *evaluation, const struct expr *call)
     go_through_all(evaluation, &gather, 1);
   } else if (rows.to - rows.from <= frame_block_rows(evaluation)) {
     struct frame_state state = frame_enter(evaluation, item_frame(evaluation, rows), rows);
-    do
-      reduce_take(evaluation, &gather);
-    while (!reduce_settle(&gather));
+    reduce_take_all(evaluation, &gather);
     frame_leave(evaluation, state);
   } else {
     do

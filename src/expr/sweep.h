@@ -15,6 +15,8 @@ bool reduce_begin(struct evaluation *evaluation, const struct expr *call, bool a
 void reduce_take(struct evaluation *evaluation, struct gather *gather);
 /* Was all seen that is needed? Else the same rows must be taken again, from the first on. */
 bool reduce_settle(struct gather *gather);
+/* Takes the samples of the rows at hand, which are all there are, as often as is needed. */
+void reduce_take_all(struct evaluation *evaluation, struct gather *gather);
 struct result reduce_finish(struct evaluation *evaluation, struct gather *gather);
 
 /* visit.c: the table of visits(TABLE, ...); false: what is wrong with it is the gather's result. */

@@ -1,5 +1,5 @@
 /* See tally.h. Numbers are counted by key, an integer in the order of the numbers; the buckets are as fine as
- * PAGES_MOST pages of them allow. Reading order: tally_take, count_value, tally_settle. */
+ * PAGES_MOST pages of them allow. Reading order: tally_take, bucket_add, tally_settle. */
 #include "expr/tally.h"
 
 #include "expr/run.h"
