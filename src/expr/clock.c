@@ -68,8 +68,7 @@ bool run_has_log(struct evaluation *evaluation)
   return true;
 }
 
-/* Which of the logs a row belongs to, and the leap of time that is a gap in it. */
-static size_t log_at(const struct eval_inputs *inputs, size_t row)
+size_t clock_log(const struct eval_inputs *inputs, size_t row)
 {
   size_t log = inputs->log_count;
   while (log > 1 && inputs->logs[log - 1].from_row > row)
@@ -77,6 +76,7 @@ static size_t log_at(const struct eval_inputs *inputs, size_t row)
   return log > 0 ? log - 1 : 0;
 }
 
+/* The leap of time that is a gap in a log. */
 static double gap_in(const struct evaluation *evaluation, size_t log)
 {
   double step = log < evaluation->inputs->log_count ? evaluation->inputs->logs[log].step : 0;
@@ -99,7 +99,7 @@ static struct timebase make_times(struct evaluation *evaluation, struct rows row
   size_t *start = run_indexes(evaluation, count), *end = run_indexes(evaluation, count);
   read_times(evaluation->time, rows, at, run_flags(evaluation, count));
   const struct eval_inputs *inputs = evaluation->inputs;
-  size_t log = log_at(inputs, rows.from);
+  size_t log = clock_log(inputs, rows.from);
   double gap = gap_in(evaluation, log);
   bool one_log = log + 1 >= inputs->log_count || inputs->logs[log + 1].from_row >= rows.to;
   if (one_log && is_unbroken(at, count, gap)) {

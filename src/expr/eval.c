@@ -48,13 +48,10 @@ const struct item *evaluation_current(const struct evaluation *evaluation)
 const char *evaluation_clock(const struct evaluation *evaluation, const struct expr *expr)
 {
   const struct item *item = evaluation->item;
-  size_t log = evaluation->inputs->log_count;
-  if (log < 2 || !item || item->shape->kind != ITEM_SPAN || expr->op != EXPR_FIELD || expr->args[0]->op != EXPR_ITEM ||
-      expr->field > 1) /* .start .end .duration */
+  if (evaluation->inputs->log_count < 2 || !item || item->shape->kind != ITEM_SPAN || expr->op != EXPR_FIELD ||
+      expr->args[0]->op != EXPR_ITEM || expr->field > 1) /* .start .end .duration */
     return "";
-  while (log > 1 && evaluation->inputs->logs[log - 1].from_row > item->from_row)
-    log--;
-  return arena_print(evaluation->arena, " of log %zu", log);
+  return arena_print(evaluation->arena, " of log %zu", clock_log(evaluation->inputs, item->from_row) + 1);
 }
 
 struct eval_stats evaluation_stats(const struct evaluation *evaluation)

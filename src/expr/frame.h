@@ -44,6 +44,8 @@ void walk_stop(struct walk *walk);
 
 /* clock.c: time of these rows, and of some around them; for as long as the rows at hand last. */
 const struct timebase *clock_around(struct evaluation *evaluation, struct rows rows);
+/* Which of the logs a row belongs to, from 0. */
+size_t clock_log(const struct eval_inputs *inputs, size_t row);
 
 /* reach.c: rows of a series, with those that its arguments are wanted for. */
 struct rows reach_widen(struct evaluation *evaluation, const struct expr *expr, struct rows rows);
